@@ -1,0 +1,58 @@
+"""Routes of the API on what happened to a position."""
+
+from django.urls import URLPattern, path
+
+from commissioning.api import (
+    binders,
+    functional_plan,
+    issue_lists,
+    issues,
+    judging,
+    photos,
+    revisions,
+    samples,
+    settings_mappings,
+    settings_search,
+    submissions,
+    trends,
+)
+
+urlpatterns: list[URLPattern] = [
+    path("submissions", submissions.SubmissionsView.as_view(), name="submissions"),
+    path("submissions/batch", submissions.BatchView.as_view(), name="submissions-batch"),
+    path("submissions/have", submissions.HaveView.as_view(), name="submissions-have"),
+    path("submissions/<uuid:client_id>", submissions.SubmissionView.as_view(), name="submission"),
+    path("submissions/<uuid:client_id>/bytes", submissions.SubmissionBytesView.as_view(), name="submission-bytes"),
+    path("photos/<sha256:sha256>/copy", photos.PhotoCopyView.as_view(), name="photo-copy"),
+    path("positions/<uuid:pk>/verdicts", judging.VerdictsView.as_view(), name="verdicts"),
+    path("positions/<uuid:pk>/records", judging.RecordsView.as_view(), name="records"),
+    path("positions/<uuid:pk>/test-plan", functional_plan.FunctionalPlanView.as_view(), name="test-plan"),
+    path("projects/<uuid:pk>/judging", judging.ProjectJudgingView.as_view(), name="project-judging"),
+    path("buildings/<uuid:pk>/judging", judging.BuildingJudgingView.as_view(), name="building-judging"),
+    path("projects/<uuid:pk>/revisions", revisions.RevisionsView.as_view(), name="revisions"),
+    path("issues", issues.IssuesView.as_view(), name="issues"),
+    path("issues/<uuid:pk>", issues.IssueView.as_view(), name="issue"),
+    path("issues/<uuid:pk>/acts", issues.ActView.as_view(), name="issue-acts"),
+    path(
+        "projects/<uuid:project_id>/companies/<uuid:company_id>/issues.xlsx",
+        issue_lists.ListView.as_view(),
+        name="issue-list",
+    ),
+    path("projects/<uuid:project_id>/binders", binders.BindersView.as_view(), name="binders"),
+    path("projects/<uuid:project_id>/samples", samples.SamplesView.as_view(), name="samples"),
+    path("firms/<uuid:pk>/settings-mappings", settings_mappings.MappingsView.as_view(), name="settings-mappings"),
+    path("settings-mappings/<uuid:pk>", settings_mappings.MappingView.as_view(), name="settings-mapping"),
+    path("positions/<uuid:pk>/settings-file", settings_mappings.LookView.as_view(), name="settings-file"),
+    path("settings-search", settings_search.SettingsSearchView.as_view(), name="settings-search"),
+    path("positions/<uuid:pk>/trend-uploads", trends.UploadsView.as_view(), name="trend-uploads"),
+    path("trend-uploads/<uuid:pk>", trends.UploadView.as_view(), name="trend-upload"),
+    path("trend-uploads/<uuid:pk>/mapping", trends.MappingView.as_view(), name="trend-mapping"),
+    path("trend-uploads/<uuid:pk>/acceptance", trends.AcceptanceView.as_view(), name="trend-acceptance"),
+    path("samples/<uuid:pk>", samples.SampleView.as_view(), name="sample"),
+    path("samples/<uuid:pk>/enlargement", samples.EnlargementView.as_view(), name="sample-enlargement"),
+    path("binders/<uuid:pk>", binders.BinderView.as_view(), name="binder"),
+    path("binders/<uuid:pk>/file", binders.BinderFileView.as_view(), name="binder-file"),
+    path("binders/<uuid:pk>/frozen", binders.BinderFrozenView.as_view(), name="binder-frozen"),
+    path("projects/<uuid:project_id>/answer-links", issue_lists.LinksView.as_view(), name="answer-links"),
+    path("projects/<uuid:project_id>/answer-links/<uuid:pk>", issue_lists.LinkView.as_view(), name="answer-link"),
+]

@@ -1,0 +1,232 @@
+"""The procedures of functional tests: what is done, what is expected, when it applies. One file each in `functional/`.
+
+Where a limit follows from a unit's own settings or design, a step names the expectation; working it out is no business
+of the catalogue.
+"""
+
+import tomllib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, fields
+from functools import cached_property
+from pathlib import Path
+from typing import Any, Literal, TypeAlias
+
+from commissioning.catalogue.units import VOCABULARY, Equipment
+from commissioning.engineering import units
+
+ANSWERS = ("yes_no", "number", "interval", "trend")
+PARTS = ("run", "restore")
+ALL = "all_that_apply"  # in a design's list of tests
+Word: TypeAlias = str | bool
+Applies: TypeAlias = Literal["yes", "no", "not_known"]
+
+
+@dataclass(frozen=True, slots=True)
+class When:
+    """One way in which something applies: all that is named has to hold; of a list, any one."""
+
+    kinds: tuple[str, ...] = ()
+    options: tuple[str, ...] = ()
+    sensors: tuple[str, ...] = ()
+    settings: Mapping[str, tuple[Word, ...]] = field(default_factory=dict)
+
+    def holds(self, unit: Equipment, settings: Mapping[str, Any], *, is_listed: bool) -> Applies:
+        """`is_listed`: the design says what the unit has. What neither it nor a setting tells is not known."""
+        found: list[Applies] = []
+        if self.kinds:
+            found.append("yes" if unit.kind in self.kinds else "no")
+        for asked, held in ((self.options, unit.options), (self.sensors, unit.sensors)):
+            if asked:
+                found.append("yes" if held & set(asked) else "no" if is_listed else "not_known")
+        for code, words in self.settings.items():
+            found.append("not_known" if code not in settings else "yes" if settings[code] in words else "no")
+        return "no" if "no" in found else "not_known" if "not_known" in found else "yes"
+
+
+def applies(ways: tuple[When, ...], unit: Equipment, settings: Mapping[str, Any], *, is_listed: bool) -> Applies:
+    """Any one way is enough; without one it always applies. Where one says no, it stays no until another says yes."""
+    found = {way.holds(unit, settings, is_listed=is_listed) for way in ways}
+    return "yes" if not found or "yes" in found else "no" if "no" in found else "not_known"
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """What to do, what to expect, by what it is judged and what stays as evidence.
+
+    With `expects`, `low` and `high` are told from the expected value: as fractions of it, or in `unit` where `offset`.
+    """
+
+    id: str
+    do: str
+    expect: str
+    part: str = "run"
+    answer: str = "yes_no"
+    photo: bool = False  # the answer needs one
+    measured: bool = False  # with an instrument, not read off the controller
+    caution: tuple[str, ...] = ()  # codes of hazards
+    who: str = ""  # the trade that does it
+    first: str = ""  # of an interval: what begins it
+    then: str = ""  # and what ends it
+    unit: str = ""
+    unit_ip: str = ""
+    low: float | None = None
+    high: float | None = None
+    offset: bool = False
+    expects: str = ""
+    source: str = ""  # of the limits
+    simulated: str = ""  # the part of it that is simulated
+    untested: str = ""  # what that leaves untested
+    look: str = ""  # where to look if it is not as expected
+    when: tuple[When, ...] = ()
+    retired: bool = False
+
+    def asked_in(self, display: str) -> str:
+        return (self.unit_ip or self.unit) if display == "ip" else self.unit
+
+
+@dataclass(frozen=True, slots=True)
+class Needs:
+    """What has to be so before it begins."""
+
+    season: str
+    occupancy: str
+    coordination: str
+    present: tuple[str, ...] = ()  # trades that have to be there, each by a witness
+
+
+@dataclass(frozen=True)
+class Procedure:
+    """`counts_from`: runs of this version and later still count. `touched`: new airflows make it due again."""
+
+    code: str
+    title: str
+    version: int
+    why: str
+    needs: Needs
+    safe_state: str  # in which it is left where it is broken off
+    steps: tuple[Step, ...]
+    counts_from: int = 1
+    caution: tuple[str, ...] = ()
+    when: tuple[When, ...] = ()
+    otherwise: str = ""  # why it does not apply where it does not
+    settings: tuple[str, ...] = ()  # which it depends on, beside those that its steps name
+    touched: bool = False
+    witnessed: bool = False  # another contractor's test, witnessed and never made by us
+
+    @cached_property
+    def by_id(self) -> Mapping[str, Step]:
+        return {step.id: step for step in self.steps}
+
+    @cached_property
+    def hazards(self) -> tuple[str, ...]:
+        """Of the whole and of its steps, each once, in the order of the vocabulary."""
+        named = {*self.caution, *(code for step in self.steps for code in step.caution)}
+        return tuple(code for code in VOCABULARY.hazards if code in named)
+
+
+def read(text: str) -> Procedure:
+    """From the text of its file. What contradicts itself or names what the vocabulary has not is refused by its id."""
+    held: dict[str, Any] = tomllib.loads(text)
+    made = Procedure(
+        **_plain(held, Procedure)
+        | {
+            "needs": Needs(**_tuples(held["needs"])),
+            "when": _ways(held),
+            "steps": tuple(Step(**_plain(one, Step) | {"when": _ways(one)}) for one in held["step"]),
+        }
+    )
+    faults = [f"{made.code}: {fault}" for fault in _faults(made)]
+    faults += [f"{made.code}, {step.id}: {fault}" for step in made.steps for fault in _faults_of(step)]
+    if faults:
+        raise ValueError("; ".join(faults))
+    return made
+
+
+def _plain(held: Mapping[str, Any], kind: type) -> dict[str, Any]:
+    named = {"step", "needs", "when"}
+    strange = set(held) - {one.name for one in fields(kind)} - named
+    if strange:
+        raise ValueError(f"{held.get('code') or held.get('id')}: nothing is called {', '.join(sorted(strange))}")
+    return _tuples({name: one for name, one in held.items() if name not in named})
+
+
+def _ways(held: Mapping[str, Any]) -> tuple[When, ...]:
+    return tuple(
+        When(**_tuples(one) | ({"settings": _tuples(one["settings"])} if "settings" in one else {}))
+        for one in held.get("when", ())
+    )
+
+
+def _faults(one: Procedure) -> Iterator[str]:
+    ids = [step.id for step in one.steps]
+    yield from (f"{id} stands twice" for id in sorted({id for id in ids if ids.count(id) > 1}))
+    yield from (f"no hazard is called {code}" for code in one.caution if code not in VOCABULARY.hazards)
+    yield from (f"no trade is called {code}" for code in one.needs.present if code not in VOCABULARY.trades)
+    yield from _faults_of_ways(one.when)
+    parts = [step.part for step in one.steps]
+    if set(parts) != set(PARTS) or parts != sorted(parts, key=PARTS.index):
+        yield "its steps are run, then what was changed is restored"
+    if not 1 <= one.counts_from <= one.version:
+        yield "a version counts from itself or an earlier one"
+    if bool(one.when) != bool(one.otherwise):
+        yield "what applies to some units says why it does not to others"
+
+
+def _faults_of(step: Step) -> Iterator[str]:
+    yield from (f"no hazard is called {code}" for code in step.caution if code not in VOCABULARY.hazards)
+    yield from _faults_of_ways(step.when)
+    if step.who and step.who not in VOCABULARY.trades:
+        yield f"no trade is called {step.who}"
+    if step.answer not in ANSWERS:
+        yield f"no answer is called {step.answer}"
+    counted = step.answer in ("number", "interval")
+    if counted != (step.low is not None or step.high is not None) or counted != bool(step.unit):
+        yield "a number has a unit and limits, and nothing else has"
+    if counted and (not step.source or units.unit(step.unit).code != step.unit):
+        yield "limits have a source"
+    is_interval = step.answer == "interval"
+    if is_interval != bool(step.first and step.then) or (is_interval and step.unit != "s"):
+        yield "an interval has a beginning and an end, and is told in seconds"
+    if step.measured and step.answer != "number":
+        yield "only a number is measured"
+    if bool(step.simulated) != bool(step.untested):
+        yield "what is simulated says what stays untested"
+    if (step.expects or step.offset) and not (counted and step.expects):
+        yield "only a number follows from an expectation"
+
+
+def _faults_of_ways(ways: tuple[When, ...]) -> Iterator[str]:
+    for way in ways:
+        yield from (f"no kind is called {code}" for code in way.kinds if code not in VOCABULARY.kinds)
+        yield from (f"no option is called {code}" for code in way.options if code not in VOCABULARY.options)
+        yield from (f"no sensor is called {code}" for code in way.sensors if code not in VOCABULARY.sensors)
+
+
+def _tuples(given: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: tuple(one) if isinstance(one, list) else one for name, one in given.items()}
+
+
+@dataclass(frozen=True)
+class Library:
+    """All procedures by code, in the order in which a unit is tested. Any change raises the version."""
+
+    version: int
+    procedures: Mapping[str, Procedure]
+
+    @property
+    def listable(self) -> dict[str, str]:
+        """What a design's list of tests may say, with the words for it."""
+        return {code: one.title for code, one in self.procedures.items()} | {ALL: "all that apply"}
+
+
+def load(folder: Path) -> Library:
+    """`order.toml` names the files and the version of the whole."""
+    order = tomllib.loads((folder / "order.toml").read_text(encoding="utf-8"))
+    held = [read((folder / f"{code}.toml").read_text(encoding="utf-8")) for code in order["procedures"]]
+    strange = [one.code for one, code in zip(held, order["procedures"], strict=True) if one.code != code]
+    if strange or {one.stem for one in folder.glob("*.toml")} != {"order", *order["procedures"]}:
+        raise ValueError(f"files and codes of procedures do not fit: {', '.join(strange)}")
+    return Library(order["version"], {one.code: one for one in held})
+
+
+LIBRARY = load(Path(__file__).with_name("functional"))

@@ -1,0 +1,1 @@
+"""The simulated world: it knows nothing of the package that judges it."""
