@@ -1,6 +1,9 @@
-"""Adds up what pytest reported: fails unless every collected test ran and passed. Closes with 'N passed, N failed'.
+"""Adds up what pytest reported: fails unless every collected test ran and passed, wherever it ran and at least once.
+Closes with 'N passed, N failed'.
 
 python .ci/tally.py COLLECTED JUNIT_XML...   (COLLECTED is the output of `pytest --collect-only -q`)
+
+A test counts once, however many of the suites ran it; it failed if it failed in any of them.
 """
 
 import re
@@ -10,19 +13,19 @@ from collections.abc import Sequence
 from pathlib import Path
 
 
-def reported(report: Path) -> tuple[int, list[str], list[str]]:
-    """How many passed, and the names of those that failed and of those that were skipped or expected to fail."""
-    passed = 0
-    failed: list[str] = []
+def reported(report: Path) -> tuple[set[str], set[str], list[str]]:
+    """Those that passed, those that failed, and those that were skipped or expected to fail, with the reason."""
+    passed: set[str] = set()
+    failed: set[str] = set()
     skipped: list[str] = []
     for case in ElementTree.parse(report).iter("testcase"):  # noqa: S314  (pytest's own file)
         name = f"{case.get('classname')}::{case.get('name')}"
         if case.find("failure") is not None or case.find("error") is not None:
-            failed.append(name)
+            failed.add(name)
         elif (skip := case.find("skipped")) is not None:
             skipped.append(f"{name}: {skip.get('message', '')}")
         else:
-            passed += 1
+            passed.add(name)
     return passed, failed, skipped
 
 
@@ -33,25 +36,28 @@ def collected(text: str) -> int:
 
 def main(arguments: Sequence[str]) -> int:
     expected = collected(Path(arguments[0]).read_text())
-    passed = 0
-    failed: list[str] = []
+    passed: set[str] = set()
+    failed: set[str] = set()
     skipped: list[str] = []
     empty: list[str] = []
-    for report in arguments[1:]:
-        more, bad, left = reported(Path(report))
-        passed, failed, skipped = passed + more, failed + bad, skipped + left
+    for report in map(Path, arguments[1:]):
+        more, bad, left = reported(report)
+        passed, failed, skipped = passed | more, failed | bad, skipped + left
+        suite = report.stem.removeprefix("junit-")
+        print(f"{suite}: {len(more)} passed, {len(bad)} failed")
         if not (more or bad or left):
-            empty.append(Path(report).stem.removeprefix("junit-"))
-    for name in failed:
+            empty.append(suite)
+    passed -= failed
+    for name in sorted(failed):
         print(f"failed: {name}")
     for name in skipped:
         print(f"skipped, where nothing may be: {name}")
-    for name in empty:
-        print(f"the suite on {name} has no test")
-    ran = passed + len(failed) + len(skipped)
+    for suite in empty:
+        print(f"the suite on {suite} has no test")
+    ran = len(passed) + len(failed)
     if ran != expected:
         print(f"{expected} tests were collected, but {ran} ran")
-    print(f"{passed} passed, {len(failed)} failed" + (f", {len(skipped)} skipped" if skipped else ""))
+    print(f"{len(passed)} passed, {len(failed)} failed" + (f", {len(skipped)} skipped" if skipped else ""))
     return 0 if passed and not (failed or skipped or empty) and ran == expected else 1
 
 

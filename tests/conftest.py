@@ -40,6 +40,15 @@ def pytest_configure(config: pytest.Config) -> None:
     _one_chain_of_middleware()
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Marks what opens the run's database: what it does may depend on which database that is. All else, the
+    engineering and the installations that tests start with a database of their own, does the same on each."""
+    opens = {"db", "transactional_db", "django_db_setup"}
+    for item in items:
+        if item.get_closest_marker("django_db") or opens & set(getattr(item, "fixturenames", ())):
+            item.add_marker("database")
+
+
 def _one_chain_of_middleware() -> None:
     """As a server has it, for all clients of a process: each would else list all static files anew before its first
     request. Made again once a test changes a setting, but for where files are kept, which no middleware reads."""
