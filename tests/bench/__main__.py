@@ -73,13 +73,16 @@ def _benches(url: str, *, full: bool) -> dict[str, Callable[[], list[Line]]]:
         latency,
         moist_air,
         pages,
+        readers,
         rejudging,
         schedules,
         settings_rules,
         standings,
         submissions,
+        trend_journey,
         trend_logs,
         trend_windows,
+        visible,
         world,
     )
 
@@ -98,12 +101,21 @@ def _benches(url: str, *, full: bool) -> dict[str, Callable[[], list[Line]]]:
         there: world.World = made["measured"]
         return there
 
+    def stood(name: str, number: int) -> world.World:
+        if name not in made:
+            made[name] = pages.stood(name, number)
+        there: world.World = made[name]
+        return there
+
+    def few_and_plenty() -> tuple[world.World, world.World]:
+        return stood("few", pages.FEW), stood("plenty", 10_000)
+
     return {
         "B1": lambda: submissions.lines(measured(), 40),
         "B2": lambda: submissions.batch(measured()),
         "B3": lambda: rejudging.lines(judged()),
         "B3C": lambda: rejudging.pure(judged()),
-        "B4": lambda: pages.lines(10_000),
+        "B4": lambda: pages.lines(*few_and_plenty()),
         "B5": lambda: binders.lines(180 if full else 30),
         "B6": lambda: latency.lines(url),
         "B7": lambda: standings.lines(judged()),
@@ -112,6 +124,9 @@ def _benches(url: str, *, full: bool) -> dict[str, Callable[[], list[Line]]]:
         "B10": settings_rules.lines,
         "B11": lambda: trend_logs.lines(800_000 if full else 200_000),
         "B12": lambda: trend_windows.lines(5_000_000 if full else 1_000_000),
+        "B13": lambda: trend_journey.lines(1_000_000 if full else 200_000),
+        "B14": lambda: visible.lines(url, each=500 if full else 100),
+        "B15": lambda: readers.lines(url, *few_and_plenty(), each=20 if full else 5),
     }
 
 

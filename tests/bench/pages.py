@@ -11,9 +11,8 @@ ASKED = 40
 FEW = 100
 
 
-def lines(many: int) -> list[Line]:
-    few, plenty = _world("few", FEW), _world("plenty", many)
-    found = []
+def lines(few: world.World, plenty: world.World) -> list[Line]:
+    found, many = [], len(plenty.positions)
     for code, what, role in (("B4a", "work list", "person"), ("B4b", "owner's dashboard", "owner")):
         clients = [_client(getattr(one, role)) for one in (few, plenty)]
         times: list[list[float]] = [[], []]
@@ -42,7 +41,7 @@ def lines(many: int) -> list[Line]:
     return found
 
 
-def _world(name: str, number: int) -> world.World:
+def stood(name: str, number: int) -> world.World:
     """Ten buildings however many units, so that the pages show the same."""
     made = world.build(name, projects=10, each=number // 10)
     world.stand(made.positions)
