@@ -4,6 +4,7 @@ Where a limit follows from a unit's own settings or design, a step names the exp
 of the catalogue.
 """
 
+import re
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, fields
@@ -11,11 +12,14 @@ from functools import cached_property
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
+from commissioning.catalogue import forbidden
 from commissioning.catalogue.units import VOCABULARY, Equipment
 from commissioning.engineering import units
 
 ANSWERS = ("yes_no", "number", "interval", "trend")
 PARTS = ("run", "restore")
+CODE = re.compile(r"[a-z]{3,20}")  # it stands where a port stands
+STEP_ID = re.compile(r"[a-z_]{4,40}")
 ALL = "all_that_apply"  # in a design's list of tests
 Word: TypeAlias = str | bool
 Applies: TypeAlias = Literal["yes", "no", "not_known"]
@@ -76,6 +80,8 @@ class Step:
     source: str = ""  # of the limits
     simulated: str = ""  # the part of it that is simulated
     untested: str = ""  # what that leaves untested
+    trend: tuple[str, ...] = ()  # expectations over a trend log on which it stands: code, or code.place
+    leaves: str = ""  # what of it they leave to the eye
     look: str = ""  # where to look if it is not as expected
     when: tuple[When, ...] = ()
     retired: bool = False
@@ -126,20 +132,46 @@ class Procedure:
 
 def read(text: str) -> Procedure:
     """From the text of its file. What contradicts itself or names what the vocabulary has not is refused by its id."""
-    held: dict[str, Any] = tomllib.loads(text)
-    made = Procedure(
+    made = built(tomllib.loads(text))
+    found = [f"{made.code}: {fault}" for fault in faults(made)]
+    found += [f"{made.code}, {step.id}: {fault}" for step in made.steps for fault in faults_of_step(step)]
+    if found:
+        raise ValueError("; ".join(found))
+    return made
+
+
+def built(held: Mapping[str, Any]) -> Procedure:
+    """From what its file holds; whether it holds together is said by `faults` and `faults_of_step`."""
+    return Procedure(
         **_plain(held, Procedure)
         | {
             "needs": Needs(**_tuples(held["needs"])),
             "when": _ways(held),
-            "steps": tuple(Step(**_plain(one, Step) | {"when": _ways(one)}) for one in held["step"]),
+            "steps": tuple(step_built(one) for one in held["step"]),
         }
     )
-    faults = [f"{made.code}: {fault}" for fault in _faults(made)]
-    faults += [f"{made.code}, {step.id}: {fault}" for step in made.steps for fault in _faults_of(step)]
-    if faults:
-        raise ValueError("; ".join(faults))
-    return made
+
+
+def step_built(held: Mapping[str, Any]) -> Step:
+    return Step(**_plain(held, Step) | {"when": _ways(held)})
+
+
+def plain(one: Procedure) -> dict[str, Any]:
+    """As plain JSON values, in the form of its file; `built` makes the same of it."""
+    held = {name: _json(value) for name, value in _said(one).items() if name not in ("steps", "when", "needs")}
+    steps = [{**_json(_said(step)), "when": _json([_said(way) for way in step.when])} for step in one.steps]
+    return {**held, "needs": _json(_said(one.needs)), "when": _json([_said(way) for way in one.when]), "step": steps}
+
+
+def _said(one: Any) -> dict[str, Any]:
+    """The fields that differ from what they are where nothing is said."""
+    return {each.name: value for each in fields(one) if (value := getattr(one, each.name)) != each.default}
+
+
+def _json(value: Any) -> Any:
+    if isinstance(value, Mapping):
+        return {name: _json(one) for name, one in value.items()}
+    return [_json(one) for one in value] if isinstance(value, list | tuple) else value
 
 
 def _plain(held: Mapping[str, Any], kind: type) -> dict[str, Any]:
@@ -157,7 +189,8 @@ def _ways(held: Mapping[str, Any]) -> tuple[When, ...]:
     )
 
 
-def _faults(one: Procedure) -> Iterator[str]:
+def faults(one: Procedure) -> Iterator[str]:
+    """What is wrong with it as a whole."""
     ids = [step.id for step in one.steps]
     yield from (f"{id} stands twice" for id in sorted({id for id in ids if ids.count(id) > 1}))
     yield from (f"no hazard is called {code}" for code in one.caution if code not in VOCABULARY.hazards)
@@ -170,29 +203,83 @@ def _faults(one: Procedure) -> Iterator[str]:
         yield "a version counts from itself or an earlier one"
     if bool(one.when) != bool(one.otherwise):
         yield "what applies to some units says why it does not to others"
+    yield from _faults_of_care(one)
 
 
-def _faults_of(step: Step) -> Iterator[str]:
+def _faults_of_care(one: Procedure) -> Iterator[str]:
+    """What it has to say for those who run it, and for the unit that they leave."""
+    needs = one.needs
+    said = {name: getattr(needs, name) for name in ("season", "occupancy", "coordination")}
+    for name, text in (("why", one.why), ("safe_state", one.safe_state), *said.items()):
+        if not text.strip():
+            yield f"it does not say its {name}"
+    asked = [step for step in one.steps if not step.retired]
+    back = [step for step in asked if step.part == "restore"]
+    if not any(step.photo for step in back) and not one.witnessed:
+        yield "a step of its restoring has a photo, which proves it restored"
+    for step in asked:
+        if step.who and step.who not in needs.present:
+            yield f"{step.id}: {step.who} does it and does not have to be there"
+        for code in forbidden.hazards_of(step.do):
+            if code not in (*one.caution, *step.caution):
+                yield f"{step.id}: what it asks for needs the caution {code}"
+    theirs = "fire_alarm" in (*needs.present, *one.hazards, *(step.who for step in asked))
+    theirs = theirs or any(forbidden.is_of_the_fire_alarm(step.do) for step in asked)
+    if theirs and not one.witnessed:
+        yield "what touches the fire alarm is that contractor's test, and is only `witnessed`"
+    if one.witnessed and (needs.present != ("fire_alarm",) or {step.who for step in asked} - {"", "fire_alarm"}):
+        yield "what is witnessed is the fire alarm contractor's test, and no other trade does a step of it"
+    yield from forbidden.never((one.title, one.why, one.safe_state, one.otherwise, *said.values()))
+
+
+def faults_of_step(step: Step) -> Iterator[str]:
+    """What is wrong with a step, whatever the others are."""
     yield from (f"no hazard is called {code}" for code in step.caution if code not in VOCABULARY.hazards)
     yield from _faults_of_ways(step.when)
+    if not STEP_ID.fullmatch(step.id):
+        yield "an id of a step is 4 to 40 small letters and underscores"
+    if step.part not in PARTS:
+        yield f"no part is called {step.part}"
     if step.who and step.who not in VOCABULARY.trades:
         yield f"no trade is called {step.who}"
     if step.answer not in ANSWERS:
         yield f"no answer is called {step.answer}"
+    yield from _faults_of_criterion(step)
+    if bool(step.simulated) != bool(step.untested):
+        yield "what is simulated says what stays untested"
+    if step.simulated and not step.who:
+        yield "who makes what is simulated is not said, as `who`"
+    if forbidden.switches(step.do) and not (step.who == "electrical" and "live_parts" in step.caution):
+        yield "what is switched is switched by the trade electrical, with the caution live_parts, or it “stays closed”"
+    yield from forbidden.never((step.do, step.expect, step.look, step.simulated, step.untested))
+
+
+def _faults_of_criterion(step: Step) -> Iterator[str]:
     counted = step.answer in ("number", "interval")
     if counted != (step.low is not None or step.high is not None) or counted != bool(step.unit):
         yield "a number has a unit and limits, and nothing else has"
-    if counted and (not step.source or units.unit(step.unit).code != step.unit):
+    if counted and not step.source:
         yield "limits have a source"
+    yield from (fault for code in (step.unit, step.unit_ip) if code for fault in _fault_of_unit(code))
+    if step.low is not None and step.high is not None and step.low > step.high:
+        yield f"the limits {step.low:g} and {step.high:g} cross"
     is_interval = step.answer == "interval"
     if is_interval != bool(step.first and step.then) or (is_interval and step.unit != "s"):
         yield "an interval has a beginning and an end, and is told in seconds"
     if step.measured and step.answer != "number":
         yield "only a number is measured"
-    if bool(step.simulated) != bool(step.untested):
-        yield "what is simulated says what stays untested"
     if (step.expects or step.offset) and not (counted and step.expects):
         yield "only a number follows from an expectation"
+
+
+def _fault_of_unit(code: str) -> Iterator[str]:
+    try:
+        known = units.unit(code).code
+    except ValueError as error:
+        yield str(error)
+    else:
+        if known != code:
+            yield f"the unit {code} is written {known}"
 
 
 def _faults_of_ways(ways: tuple[When, ...]) -> Iterator[str]:
@@ -223,7 +310,8 @@ def load(folder: Path) -> Library:
     """`order.toml` names the files and the version of the whole."""
     order = tomllib.loads((folder / "order.toml").read_text(encoding="utf-8"))
     held = [read((folder / f"{code}.toml").read_text(encoding="utf-8")) for code in order["procedures"]]
-    strange = [one.code for one, code in zip(held, order["procedures"], strict=True) if one.code != code]
+    pairs = zip(held, order["procedures"], strict=True)
+    strange = [one.code for one, code in pairs if one.code != code or not CODE.fullmatch(code)]
     if strange or {one.stem for one in folder.glob("*.toml")} != {"order", *order["procedures"]}:
         raise ValueError(f"files and codes of procedures do not fit: {', '.join(strange)}")
     return Library(order["version"], {one.code: one for one in held})

@@ -13,6 +13,7 @@ from commissioning.dossier.figures import Figures
 from commissioning.dossier.procedures import show_tests
 from commissioning.dossier.procedures.alike import likeness, name_of
 from commissioning.dossier.procedures.answered import asked_json, incomplete, rows, simulated, unsigned
+from commissioning.dossier.procedures.by_log import logs_of
 from commissioning.dossier.procedures.plan import Planned, Unit, planned
 from commissioning.dossier.procedures.runs import (
     THROUGH,
@@ -27,6 +28,7 @@ from commissioning.dossier.procedures.runs import (
     unit_with,
 )
 from commissioning.dossier.results import Absence, Judgement
+from commissioning.dossier.trend_standing import standing
 from commissioning.dossier.view import View
 from commissioning.engineering.conformity import Verdict
 
@@ -89,7 +91,7 @@ def _worst(view: View, procedure: Procedure, run: Figures) -> str | None:
     """What a run came to with the settings of its time, whether or not it still stands."""
     before = ran_with(view, run)
     plan = planned(unit_with(view, before if isinstance(before, Settings) else known_now(view)), procedure)
-    held = [one for one in rows(view.conventions, run, plan.steps) if one["verdict"]]
+    held = [one for one in rows(view.conventions, run, plan.steps, standing(view)) if one["verdict"]]
     return str(min(held, key=_place)["verdict"]) if held else None
 
 
@@ -102,11 +104,11 @@ def _by_run(view: View, procedure: Procedure, found: Standing, runs: list[Figure
         doubt = before if isinstance(before, Absence) else outdated(view, procedure, run, before)
     if doubt is not None:
         return _absent(view, plan, doubt, runs)
-    held = rows(view.conventions, run, plan.steps)
+    held = rows(view.conventions, run, plan.steps, standing(view))
     worst = min((one for one in held if one["verdict"]), key=_place, default=None)
     told: dict[str, Any] = {
         "clause": CLAUSE,
-        "rests_on": (run.envelope,),
+        "rests_on": (run.envelope, *logs_of(held)),
         "facts": {
             "procedure": procedure.code,
             "version": run.facts["version"],

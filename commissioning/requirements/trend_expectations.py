@@ -11,6 +11,7 @@ from commissioning.blocks import Block, Column, Sentence, Table, Working, Workin
 from commissioning.dossier import shows
 from commissioning.dossier.figures import Figures
 from commissioning.dossier.results import Absence, Judgement
+from commissioning.dossier.trend_standing import KIND, kept, newest, standing
 from commissioning.dossier.trends import printed
 from commissioning.dossier.view import View
 from commissioning.engineering.conformity import Verdict
@@ -20,14 +21,11 @@ CODE = "trend_expectations"
 TITLE = "Trend logs as expected"
 VERSION = 1
 PRIORITY = "performance"
-KIND = "trend"
 FAILS = "the trend log shows what should not be"
 CLAUSE = "each expectation holds in the newest log that can tell; limits by settings as left, else common practice"
 _OUTCOMES = {"fails": "does not hold", "unknown": "cannot be told", "holds": "holds"}
 _WAITING = Absence("not_due", "The samples of a trend log are still to be analysed.")
 _NOTHING = Absence("not_judged", "Nothing that is expected can be asked of these logs: their points or time do not do.")
-
-Told = tuple[Mapping[str, Any], Figures]
 
 
 def judge(view: View) -> Iterator[Judgement]:
@@ -37,22 +35,22 @@ def judge(view: View) -> Iterator[Judgement]:
     if not view.place.is_counted:
         yield Judgement(CODE, "", VERSION, absence=view.not_counted())
         return
-    finals = [one for one in logs if one.stage == "final"]
-    standing = [one for one in finals if view.doubt(one) is None]
-    if not standing:
+    held = standing(view)
+    if not held:
+        finals = [one for one in logs if one.stage == "final"]
         reason = view.doubt(finals[-1]) if finals else None
         yield Judgement(CODE, "", VERSION, absence=reason or Absence("not_due", "There are only preliminary logs."))
         return
-    yield _judged(standing)
+    yield _judged(held)
 
 
 def _judged(logs: list[Figures]) -> Judgement:
-    told = _newest(logs)
+    told = list(newest(logs).values())
     by_outcome = {name: [one for one in told if one[0]["outcome"] == name] for name in _OUTCOMES}
     given: dict[str, Any] = {
         "clause": CLAUSE,
         "rests_on": tuple(dict.fromkeys(log.envelope for _, log in told)),
-        "facts": {"expectations": [_kept(result, log) for name in _OUTCOMES for result, log in by_outcome[name]]},
+        "facts": {"expectations": [kept(result, log) for name in _OUTCOMES for result, log in by_outcome[name]]},
     }
     if by_outcome["fails"]:
         steps = tuple(dict.fromkeys(result["look"] for result, _ in by_outcome["fails"] if result["look"]))
@@ -65,27 +63,6 @@ def _judged(logs: list[Figures]) -> Judgement:
     if by_outcome["holds"]:
         return Judgement(CODE, "", VERSION, verdict=Verdict.CONFORMS, rule="simple", **given)
     return Judgement(CODE, "", VERSION, absence=_NOTHING, **given)
-
-
-def _newest(logs: list[Figures]) -> list[Told]:
-    """Of each expectation what the newest log says that can tell; else that it was asked, and could not be told."""
-    found: dict[tuple[str, str], Told] = {}
-    for log in logs:
-        for result in (log.facts["trend"] or {}).get("results", ()):
-            key = result["code"], result["at"]
-            is_asked = result["asked_s"] or result["times"]
-            if result["outcome"] != "unknown" or (is_asked and not _tells(found.get(key))):
-                found[key] = (result, log)
-    return list(found.values())
-
-
-def _tells(held: Told | None) -> bool:
-    return held is not None and held[0]["outcome"] != "unknown"
-
-
-def _kept(result: Mapping[str, Any], log: Figures) -> dict[str, Any]:
-    names = ("code", "at", "title", "outcome", "words", "amounts", "look", "margin")
-    return {**{name: result[name] for name in names}, "envelope": log.envelope, "file": log.facts["file"]}
 
 
 def show(

@@ -8,6 +8,7 @@ from commissioning.catalogue.units import VOCABULARY
 from commissioning.dossier import parts
 from commissioning.dossier.figures import Figure, Figures
 from commissioning.dossier.given import Conventions
+from commissioning.dossier.procedures import by_log
 from commissioning.dossier.procedures.expected import Expected
 from commissioning.dossier.procedures.plan import Asked
 from commissioning.dossier.results import Absence
@@ -32,6 +33,7 @@ def asked_json(asked: Asked) -> dict[str, Any]:
         "how": told.how if told else "",
         "basis": told.basis if told else "",
         "missing": list(asked.missing),
+        "trend": list(step.trend),
     }
 
 
@@ -57,12 +59,17 @@ def _size(difference: float, unit: str) -> float:
     return float(units.to_si(difference, unit)) - float(units.to_si(0.0, unit))
 
 
-def rows(conventions: Conventions, run: Figures, asked: Sequence[Asked]) -> list[dict[str, Any]]:
-    """In the order of the steps; steps that were answered although they do not apply are left out."""
-    return [_row(conventions, run, one) for one in asked]
+def rows(
+    conventions: Conventions, run: Figures, asked: Sequence[Asked], logs: Sequence[Figures]
+) -> list[dict[str, Any]]:
+    """In the order of the steps; steps that were answered although they do not apply are left out.
+
+    `logs` are the trend logs that stand at the unit.
+    """
+    return [_row(conventions, run, one, logs) for one in asked]
 
 
-def _row(conventions: Conventions, run: Figures, asked: Asked) -> dict[str, Any]:
+def _row(conventions: Conventions, run: Figures, asked: Asked, logs: Sequence[Figures]) -> dict[str, Any]:
     step = asked.step
     given: Mapping[str, Any] | None = run.facts["answers"].get(step.id)
     row = {**asked_json(asked), "name": step.id, "part": step.part, "note": "", "said": "", "photos": []}
@@ -74,7 +81,7 @@ def _row(conventions: Conventions, run: Figures, asked: Asked) -> dict[str, Any]
     if step.photo and not given["photos"] and given["yes"] is not False:
         return row | parts.not_assessed("not_judged", "Its photo is missing.")
     if step.answer in ("yes_no", "trend"):
-        return row | _seen(given["yes"])
+        return row | by_log.seen(run, step, given, logs)
     figure = run.figure(ANSWER, step.id)
     assert figure is not None
     return row | _counted(conventions, asked, figure, given["basis"])
@@ -82,18 +89,6 @@ def _row(conventions: Conventions, run: Figures, asked: Asked) -> dict[str, Any]
 
 def _said(given: Mapping[str, Any]) -> str:
     return "" if given["yes"] is None else "as expected" if given["yes"] else "not as expected"
-
-
-def _seen(yes: bool) -> dict[str, Any]:
-    verdict = "conforms" if yes else "does_not_conform"
-    return {
-        "verdict": verdict,
-        "value": None,
-        "expanded_uncertainty": None,
-        "margin": None,
-        "probability": None,
-        "why": "",
-    }
 
 
 def _counted(conventions: Conventions, asked: Asked, figure: Figure, basis: str) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from commissioning.catalogue.procedures import ALL, LIBRARY, Applies, Procedure,
 from commissioning.catalogue.units import Equipment
 from commissioning.dossier.checklist import equipment_of
 from commissioning.dossier.given import Place
+from commissioning.dossier.procedures.by_log import faults_of_trend
 from commissioning.dossier.procedures.expected import EXPECTATIONS, Expected, expected
 from commissioning.dossier.settings.catalogue import CATALOGUE, Plain
 from commissioning.dossier.settings.rules import Case
@@ -125,6 +126,8 @@ def _held_to_the_catalogue() -> None:
             named |= {code for way in step.when for code in way.settings}
             if step.expects and step.expects not in EXPECTATIONS:
                 raise ValueError(f"{procedure.code}, {step.id}: nothing expects {step.expects}")
+            for fault in faults_of_trend(step):
+                raise ValueError(f"{procedure.code}, {step.id}: {fault}")
         strange = named - set(CATALOGUE.settings)
         if strange:
             raise ValueError(f"{procedure.code}: no setting is called {', '.join(sorted(strange))}")

@@ -14,7 +14,7 @@ from commissioning.engineering.temporal import FAILS
 
 FORM = "ventfolio/trend-analysis/1"
 CANNOT_TELL = ("the signals are logged at no time", "the log is no longer", "nothing is logged")
-VERSION = 2  # of the analysis: a change of what it says of an old log raises it
+VERSION = 3  # of the analysis: a change of what it says of an old log raises it
 
 
 def analyse(series: Mapping[str, Logged], plan: Plan) -> dict[str, Any]:

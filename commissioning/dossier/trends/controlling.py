@@ -46,6 +46,9 @@ LOOPS = {
     "exhaust_airflow": Loop(
         "exhaust_airflow", "exhaust_airflow_setpoint", "exhaust_fan_speed_command", "exhaust", "m3/s", True
     ),
+    "outdoor_airflow": Loop(
+        "outdoor_airflow", "outdoor_airflow_setpoint", "outdoor_damper_command", "supply", "m3/s", True
+    ),
     "duct_static_pressure": Loop(
         "duct_static_pressure", "duct_static_pressure_setpoint", "supply_fan_speed_command", "supply", "Pa", True
     ),

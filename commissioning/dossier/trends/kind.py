@@ -1,6 +1,6 @@
 """What an expectation over a log is made of: what it needs, its limits with where they come from, and its rule."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass, field
 
 from commissioning.dossier.trends.logged import Log
@@ -61,3 +61,7 @@ class Kind:
 
     def roles(self, at: str) -> tuple[str, ...]:
         return tuple(one.format(at=at, damper=DAMPER.get(at, at)) for one in self.needs)
+
+    def fits(self, at: str, held: Collection[str]) -> bool:
+        """Whether these roles of a log are enough to ask it of a place."""
+        return all(set(one.split("|")) & set(held) for one in self.roles(at))

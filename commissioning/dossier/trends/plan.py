@@ -78,7 +78,7 @@ def _asked(roles: set[str], values: Mapping[str, Plain], *, by_week: bool) -> It
         if len(known) < len(limits):
             continue
         for at in kind.ats:
-            if all(roles & set(one.split("|")) for one in kind.roles(at)):
+            if kind.fits(at, roles):
                 yield Asked(
                     code=kind.code,
                     at=at,
