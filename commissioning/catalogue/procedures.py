@@ -266,6 +266,8 @@ def _faults_of_criterion(step: Step) -> Iterator[str]:
     is_interval = step.answer == "interval"
     if is_interval != bool(step.first and step.then) or (is_interval and step.unit != "s"):
         yield "an interval has a beginning and an end, and is told in seconds"
+    if (step.trend and counted) or (step.leaves and not step.trend):
+        yield "only what is seen stands on expectations over a trend, and only they leave something to the eye"
     if step.measured and step.answer != "number":
         yield "only a number is measured"
     if (step.expects or step.offset) and not (counted and step.expects):

@@ -8,6 +8,7 @@ from typing import Any
 
 from commissioning.dossier.figures import Figures
 from commissioning.dossier.view import View
+from commissioning.logs.roles import roles
 
 KIND = "trend"
 Told = tuple[Mapping[str, Any], Figures]
@@ -38,3 +39,13 @@ def kept(result: Mapping[str, Any], log: Figures) -> dict[str, Any]:
     """What a judgement keeps of an expectation and the log that says it."""
     names = ("code", "at", "title", "outcome", "words", "amounts", "look", "margin")
     return {**{name: result[name] for name in names}, "envelope": log.envelope, "file": log.facts["file"]}
+
+
+def where(title: str, at: str) -> str:
+    """An expectation by its title and where on the unit it is asked.
+
+    >>> where("Reading can be", "room_co2"), where("Short runs", "supply"), where("Runs by its schedule", "")
+    ('Reading can be, room CO2', 'Short runs, supply', 'Runs by its schedule')
+    """
+    named = roles()[at].title if at in roles() else at.replace("_", " ")
+    return f"{title}, {named}" if named else title

@@ -11,11 +11,10 @@ from commissioning.blocks import Block, Column, Sentence, Table, Working, Workin
 from commissioning.dossier import shows
 from commissioning.dossier.figures import Figures
 from commissioning.dossier.results import Absence, Judgement
-from commissioning.dossier.trend_standing import KIND, kept, newest, standing
+from commissioning.dossier.trend_standing import KIND, kept, newest, standing, where
 from commissioning.dossier.trends import printed
 from commissioning.dossier.view import View
 from commissioning.engineering.conformity import Verdict
-from commissioning.logs.roles import roles
 
 CODE = "trend_expectations"
 TITLE = "Trend logs as expected"
@@ -100,23 +99,18 @@ def _quiet(holding: int, open_: int) -> str:
 def _table(told: list[Mapping[str, Any]], display: str) -> tuple[Block, ...]:
     """What does not hold, or cannot be told, row by row; what holds in one line."""
     rows = tuple(
-        (_where(one), _OUTCOMES[one["outcome"]], printed(one["words"], one["amounts"], display), one["file"])
+        (
+            where(one["title"], one["at"]),
+            _OUTCOMES[one["outcome"]],
+            printed(one["words"], one["amounts"], display),
+            one["file"],
+        )
         for one in told
         if one["outcome"] != "holds"
     )
     columns = (Column("Expected"), Column("It"), Column("What the log says"), Column("Log"))
-    holding = [_where(one) for one in told if one["outcome"] == "holds"]
+    holding = [where(one["title"], one["at"]) for one in told if one["outcome"] == "holds"]
     blocks: list[Block] = [Table(columns, rows, "What is open, expectation by expectation")] if rows else []
     if holding:
         blocks.append(Sentence(f"These hold: {'; '.join(holding)}.", "aside"))
     return tuple(blocks)
-
-
-def _where(one: Mapping[str, Any]) -> str:
-    """
-    >>> _where({"title": "Reading can be", "at": "room_co2"}), _where({"title": "Short runs", "at": "supply"})
-    ('Reading can be, room CO2', 'Short runs, supply')
-    """
-    at = one["at"]
-    named = roles()[at].title if at in roles() else at
-    return f"{one['title']}, {named}" if named else str(one["title"])

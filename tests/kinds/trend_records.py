@@ -46,9 +46,11 @@ def day(**otherwise: Logged) -> dict[str, Logged]:
 LATE_DAMPER = {"outdoor_damper_open": state((0.0, 0.0), (7.0 + 45.0 / 3600.0, 1.0), (19.05, 0.0))}
 
 
-def trend(series: dict[str, Logged], *, file: str = FILE, zone: str = "America/Chicago") -> dict[str, Any]:
-    """What the judging document carries of it."""
-    return analysed(series, default_plan(series, {}, zone), file=file, mapping=MAPPING)
+def trend(
+    series: dict[str, Logged], *, file: str = FILE, zone: str = "America/Chicago", **values: float
+) -> dict[str, Any]:
+    """What the judging document carries of it, by a plan of these settings."""
+    return analysed(series, default_plan(series, values, zone), file=file, mapping=MAPPING)
 
 
 def record(

@@ -5,38 +5,16 @@ that cover it the newest that can tell an expectation counts. The order in which
 """
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
 from commissioning.catalogue.procedures import Step
 from commissioning.dossier import parts
 from commissioning.dossier.figures import Figures
+from commissioning.dossier.procedures.named import split
 from commissioning.dossier.trend_standing import kept, newest
 from commissioning.dossier.trends.kinds import KINDS
-
-
-def faults_of_trend(step: Step) -> Iterator[str]:
-    """What a step names that the plan of trend logs has not: field, value, reason, remedy."""
-    for named in step.trend:
-        code, at = split(named)
-        kind = KINDS.get(code)
-        if kind is None:
-            yield f'trend "{named}": no expectation over a trend is called {code}; name one of {", ".join(KINDS)}'
-        elif at not in kind.ats:
-            there = ", ".join(".".join(filter(None, (code, one))) for one in kind.ats)
-            yield f'trend "{named}": {code} is not asked of {at or "the unit as a whole"}; name one of {there}'
-    if len(set(step.trend)) < len(step.trend):
-        yield f'trend "{", ".join(step.trend)}": an expectation stands twice; name each once'
-
-
-def split(named: str) -> tuple[str, str]:
-    """
-    >>> split("hunts.supply_temperature"), split("heat_and_cool")
-    (('hunts', 'supply_temperature'), ('heat_and_cool', ''))
-    """
-    code, _, at = named.partition(".")
-    return code, at
 
 
 def seen(run: Figures, step: Step, given: Mapping[str, Any], logs: Sequence[Figures]) -> dict[str, Any]:
@@ -45,10 +23,11 @@ def seen(run: Figures, step: Step, given: Mapping[str, Any], logs: Sequence[Figu
         return by_eye(given["yes"])
     covering, how = _covering(run, given, logs)
     told = newest(covering)
-    results = [kept(*told[key]) for key in map(split, step.trend) if key in told]
+    results = [_kept(*told[key]) for key in map(split, step.trend) if key in told]
     waiting = [one for one in covering if one.facts["trend"] is None and _may_tell(one, step)]
     outcomes = [one["outcome"] for one in results]
-    row = {"log": {"how": how, "of": len(step.trend), "leaves": step.leaves, "results": results}}
+    files = [one.facts["file"] for one in covering]
+    row = {"log": {"how": how, "files": files, "leaves": step.leaves, "results": results}}
     if waiting and "fails" not in outcomes:
         why = f"The log {waiting[-1].facts['file']} covers it and is still to be analysed."
         return row | parts.not_assessed("not_due", why)
@@ -78,6 +57,10 @@ def by_eye(yes: bool) -> dict[str, Any]:
         "probability": None,
         "why": "",
     }
+
+
+def _kept(result: Mapping[str, Any], log: Figures) -> dict[str, Any]:
+    return kept(result, log) | {name: log.facts[name] for name in ("first", "last", "zone")}
 
 
 def _covering(run: Figures, given: Mapping[str, Any], logs: Sequence[Figures]) -> tuple[list[Figures], str]:

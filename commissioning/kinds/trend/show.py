@@ -6,6 +6,7 @@ from typing import Any
 
 from commissioning.blocks import Block, Column, Sentence, Table
 from commissioning.dossier.trend_pictures import lasting, picture, span
+from commissioning.dossier.trend_standing import where
 from commissioning.dossier.trends import printed
 from commissioning.logs.roles import roles
 
@@ -61,7 +62,7 @@ def expectations(trend: Mapping[str, Any], display: str) -> Table:
     rows = tuple(
         (
             _OUTCOMES[one["outcome"]],
-            _where(one),
+            where(one["title"], one["at"]),
             printed(one["words"], one["amounts"], display),
             one["look"],
         )
@@ -69,13 +70,6 @@ def expectations(trend: Mapping[str, Any], display: str) -> Table:
     )
     columns = (Column("It"), Column("Expected"), Column("What the log says"), Column("What to look at next"))
     return Table(columns, rows, "What is expected of the log", "Its points allow nothing to be asked.")
-
-
-def _where(result: Mapping[str, Any]) -> str:
-    at = result["at"]
-    title: str = result["title"]
-    named = roles()[at].title if at in roles() else at
-    return f"{title}, {named}" if named else title
 
 
 def points(facts: Mapping[str, Any]) -> Table:
