@@ -1,12 +1,12 @@
 """The checks before a unit is tested: groups and items from `checks.toml`, and which of them apply to a unit."""
 
 import tomllib
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
-from commissioning.catalogue.units import VOCABULARY, Equipment
+from commissioning.catalogue.units import VOCABULARY, Equipment, Vocabulary
 from commissioning.engineering import units
 
 ANSWERS = ("yes_no", "number", "choice", "photo")
@@ -35,7 +35,7 @@ class When:
 
     def holds(self, unit: Equipment) -> bool:
         return (
-            (not self.kinds or unit.kind in self.kinds)
+            (not self.kinds or unit.is_any_of(self.kinds))
             and (not self.options or bool(unit.options & set(self.options)))
             and (not self.sensors or bool(unit.sensors & set(self.sensors)))
             and (not self.motors or unit.motors is None or bool(unit.motors & set(self.motors)))
@@ -95,10 +95,13 @@ class Catalogue:
     version: int
     groups: tuple[Group, ...]
     items: Mapping[str, Item]  # by id, in the order of the walk
+    words: Vocabulary = VOCABULARY
 
     def applying(self, unit: Equipment) -> Iterator[Item]:
-        """The items that apply to a unit, in the order of the walk."""
-        groups = {group.code for group in self.groups if not group.kinds or unit.kind in group.kinds}
+        """The items that apply to a unit, in the order of the walk. A firm's own kind holds where it is like this."""
+        if unit.own_kind and self.words.like.get(unit.own_kind) != unit.kind:
+            unit = replace(unit, own_kind="")
+        groups = {group.code for group in self.groups if not group.kinds or unit.is_any_of(group.kinds)}
         for item in self.items.values():
             if not item.retired and item.group in groups and item.when.holds(unit):
                 yield item
@@ -122,21 +125,29 @@ def read(text: str) -> Catalogue:
     return Catalogue(held["version"], groups, {one.id: one for one in walk})
 
 
-def faults(item: Item, groups: set[str]) -> Iterator[str]:
+def faults(item: Item, groups: Collection[str], words: Vocabulary = VOCABULARY) -> Iterator[str]:
     """What contradicts itself in an item, or names what the vocabulary has not."""
+    yield from unknown(item, groups, words)
+    yield from contradictions(item)
+
+
+def unknown(item: Item, groups: Collection[str], words: Vocabulary = VOCABULARY) -> Iterator[str]:
     known: tuple[tuple[str, tuple[str, ...], Mapping[str, Any]], ...] = (
-        ("trade", (item.trade,), VOCABULARY.trades),
-        ("caution", item.caution, VOCABULARY.hazards),
-        ("kind", item.when.kinds, VOCABULARY.kinds),
-        ("option", item.when.options, VOCABULARY.options),
-        ("sensor", item.when.sensors, VOCABULARY.sensors),
-        ("motor", item.when.motors, VOCABULARY.motors),
-        ("ducted", tuple(filter(None, (item.when.ducted,))), VOCABULARY.ducted),
+        ("trade", (item.trade,), words.trades),
+        ("caution", item.caution, words.hazards),
+        ("kind", item.when.kinds, words.kinds),
+        ("option", item.when.options, words.options),
+        ("sensor", item.when.sensors, words.sensors),
+        ("motor", item.when.motors, words.motors),
+        ("ducted", tuple(filter(None, (item.when.ducted,))), words.ducted),
     )
-    for what, codes, words in known:
-        yield from (f"no {what} is called {code}" for code in codes if code not in words)
+    for what, codes, held in known:
+        yield from (f"no {what} is called {code}" for code in codes if code not in held)
     if item.group not in groups:
         yield f"no group is called {item.group}"
+
+
+def contradictions(item: Item) -> Iterator[str]:
     if item.answer not in ANSWERS or item.hold not in HOLDS:
         yield f"no answer or hold is called {item.answer} or {item.hold}"
     if (item.answer == "choice") != bool(item.choices) or not set(item.right) <= set(item.choices):

@@ -1,8 +1,8 @@
 """The vocabulary of equipment: kinds, options, field sensors, motors, trades, reasons, hazards. From `units.toml`."""
 
 import tomllib
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -37,6 +37,13 @@ class Vocabulary:
     trades: Mapping[str, str]
     reasons: Mapping[str, Reason]
     hazards: Mapping[str, Hazard]
+    only_at: Mapping[str, tuple[str, ...]] = field(default_factory=dict)  # a firm's own option or sensor -> kinds
+    like: Mapping[str, str] = field(default_factory=dict)  # a firm's own kind -> the kind of ours that it is like
+
+    def may_have(self, code: str, kind: str, own_kind: str = "") -> bool:
+        """Whether a unit may have the option or sensor: one of a firm's own may be of some kinds only."""
+        kinds = self.only_at.get(code, ())
+        return not kinds or Equipment(kind, own_kind=own_kind).is_any_of(kinds)
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,6 +56,11 @@ class Equipment:
     motors: frozenset[str] | None = None
     drive: bool | None = None
     ducted: str = ""
+    own_kind: str = ""  # a firm's own, like `kind`
+
+    def is_any_of(self, kinds: Collection[str]) -> bool:
+        """Of one of these kinds, or of a firm's own kind among them."""
+        return self.kind in kinds or (bool(self.own_kind) and self.own_kind in kinds)
 
 
 def read(text: str) -> Vocabulary:

@@ -10,7 +10,7 @@ from datetime import date
 from functools import cached_property
 from typing import Any
 
-from commissioning.catalogue.checks import CATALOGUE, Item
+from commissioning.catalogue.checks import CATALOGUE, Group, Item
 from commissioning.catalogue.units import VOCABULARY, Equipment
 from commissioning.dossier.figures import Figures
 from commissioning.dossier.own_checks import differing
@@ -107,11 +107,12 @@ class Checklist:
     standings: tuple[Standing, ...] = ()
     rests_on: tuple[str, ...] = ()
     sources: Mapping[str, str] = field(default_factory=dict)
+    groups: tuple[Group, ...] = CATALOGUE.groups  # with those of the firm's own
 
     @property
     def own(self) -> dict[str, dict[str, Any]]:
         """Items that the firm added or worded otherwise, by id."""
-        return differing({one.item.id: one.item for one in self.standings})
+        return differing({one.item.id: one.item for one in self.standings}, self.groups)
 
     def among(self, *states: str) -> list[Standing]:
         return [one for state in states for one in self.standings if one.state == state]
@@ -119,7 +120,7 @@ class Checklist:
     @cached_property
     def safety(self) -> "Checklist":
         held = tuple(one for one in self.standings if one.item.hold == "safety")
-        return Checklist(self.equipment, held, self.rests_on, self.sources)
+        return Checklist(self.equipment, held, self.rests_on, self.sources, self.groups)
 
 
 def equipment_of(kind: str, design: Mapping[str, Any]) -> Equipment:
@@ -135,6 +136,7 @@ def equipment_of(kind: str, design: Mapping[str, Any]) -> Equipment:
         motors=frozenset(motors) if motors and len(motors) == len(fans) else None,
         drive=drives.pop() if len(drives) == 1 and all(fan.get("drive") is not None for fan in fans) else None,
         ducted=given.get("ducted") or "",
+        own_kind=given.get("own_kind") or "",
     )
 
 
@@ -163,6 +165,7 @@ def checklist_of(view: View) -> Checklist | None:
         tuple(_standing(view, item, records) for item in asked),
         tuple(record.envelope for record in records),
         dict((design or {}).get("sources") or {}),
+        checks.groups,
     )
 
 
@@ -213,7 +216,7 @@ def counts(checklist: Checklist) -> list[dict[str, Any]]:
 
 
 def _counts(checklist: Checklist) -> Iterator[dict[str, Any]]:
-    for group in CATALOGUE.groups:
+    for group in checklist.groups:
         states = [one.state for one in checklist.standings if one.item.group == group.code]
         if states:
             yield {"group": group.code, "items": len(states)} | {state: states.count(state) for state in STATES}

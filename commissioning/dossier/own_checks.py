@@ -1,35 +1,30 @@
 """What a firm adds to the checks before a test, drops from them and words otherwise; merged with the catalogue. Pure.
 
 A safety item is neither dropped nor changed. An id of the firm's own begins with `own_`, and what is no longer asked is
-still read.
+still read. Its kinds, options, field sensors and groups stand in the same version: see `own_equipment`.
 """
 
 import json
-import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from functools import lru_cache
 from typing import Annotated, Any, Literal
 
-from pydantic import Field, StringConstraints, field_validator, model_validator
-from pydantic_core import PydanticCustomError
+from pydantic import AfterValidator, Field, StringConstraints, ValidationInfo, field_validator, model_validator
 
 from commissioning.catalogue import checks
-from commissioning.catalogue.checks import CATALOGUE, Catalogue, Item, When
+from commissioning.catalogue.checks import CATALOGUE, Catalogue, Group, Item, When
+from commissioning.dossier import own_equipment
 from commissioning.dossier import quantities as q
+from commissioning.dossier.own_equipment import OWN_ID, Id, OwnGroups, OwnKinds, OwnWords, refused
 from commissioning.engineering import units
 
-OWN_ID = re.compile(r"own_[a-z0-9_]{2,40}")
 MOST = 200
+_NAMED = ("kind", "option", "sensor", "group")
 
-Id = Annotated[str, StringConstraints(min_length=1, max_length=50)]
 Words = Annotated[str, StringConstraints(min_length=5, max_length=400, strip_whitespace=True)]
 Codes = Annotated[list[Id], Field(max_length=60)]
 Choice = Annotated[str, StringConstraints(min_length=1, max_length=200)]
-
-
-def _refused(reason: str, remedy: str) -> PydanticCustomError:
-    return PydanticCustomError("own_checks", "{reason}", {"reason": reason, "remedy": remedy})
 
 
 class WhenModel(q.Closed):
@@ -67,15 +62,12 @@ class AddedItemModel(q.Closed):
     def _holds_together(self) -> "AddedItemModel":
         if not OWN_ID.fullmatch(self.id):
             remedy = "Begin it with own_, in small letters, like own_label."
-            raise _refused(f"the id {self.id} is none of a firm's own", remedy)
+            raise refused(f"the id {self.id} is none of a firm's own", remedy)
         if self.unit:
             try:
                 units.unit(self.unit)
             except ValueError as error:
-                raise _refused(str(error), "Use a unit code of docs/api.md, like ft, V or Pa.") from None
-        faults = list(checks.faults(self.item, {group.code for group in CATALOGUE.groups}))
-        if faults:
-            raise _refused(f"the item {self.id}: {'; '.join(faults)}", "Use the codes of the catalogue's files.")
+                raise refused(str(error), "Use a unit code of docs/api.md, like ft, V or Pa.") from None
         return self
 
     @property
@@ -101,18 +93,18 @@ class ChangedItemModel(q.Closed):
         item = _known(self.id)
         if item.hold == "safety":
             remedy = "Leave it as it is; what you want beside it is an item of your own."
-            raise _refused(f"the safety item {self.id} is not changed", remedy)
+            raise refused(f"the safety item {self.id} is not changed", remedy)
         named = {name for name in type(self).model_fields if getattr(self, name) is not None} - {"id"}
         if not named:
-            raise _refused(f"nothing of {self.id} is changed", "Name text, why, how, low or high, or leave it out.")
+            raise refused(f"nothing of {self.id} is changed", "Name text, why, how, low or high, or leave it out.")
         if named & {"low", "high"}:
             if item.answer != "number":
-                raise _refused(f"the item {self.id} is answered by no number", "Leave its limits out.")
+                raise refused(f"the item {self.id} is answered by no number", "Leave its limits out.")
             if "source" not in named:
-                raise _refused("limits of your own have a source", "Say where they come from, in `source`.")
+                raise refused("limits of your own have a source", "Say where they come from, in `source`.")
             low, high = (getattr(self, end) if end in named else getattr(item, end) for end in ("low", "high"))
             if low is not None and high is not None and low > high:
-                raise _refused(f"the limits {low:g} and {high:g} cross", f"Give them in {item.unit}, the lower first.")
+                raise refused(f"the limits {low:g} and {high:g} cross", f"Give them in {item.unit}, the lower first.")
         return self
 
     @property
@@ -120,13 +112,42 @@ class ChangedItemModel(q.Closed):
         return self.model_dump(exclude={"id"}, exclude_none=True)
 
 
+def _fits(given: AddedItemModel, info: ValidationInfo) -> AddedItemModel:
+    """An item among the words of its version. Where one of these is wrong itself, that is told first."""
+    if set(_NAMED) <= set(info.data):
+        held = {name: info.data[name] for name in _NAMED}
+        words = own_equipment.vocabulary(held["kind"], held["option"], held["sensor"])
+        groups = {one.code for one in (*CATALOGUE.groups, *held["group"])}
+        faults = list(checks.faults(given.item, groups, words))
+        if faults:
+            remedy = "Use the codes of the catalogue's files, or those of your own in this version."
+            raise refused(f"the item {given.id}: {'; '.join(faults)}", remedy)
+    return given
+
+
 class OwnChecksModel(q.Closed):
     """A version of what a firm has of its own."""
 
     version: Annotated[int, Field(ge=1)] = 1
-    add: Annotated[list[AddedItemModel], Field(max_length=MOST)] = []
+    kind: OwnKinds = []
+    option: OwnWords = []
+    sensor: OwnWords = []
+    group: OwnGroups = []
+    add: Annotated[list[Annotated[AddedItemModel, AfterValidator(_fits)]], Field(max_length=MOST)] = []
     change: Annotated[list[ChangedItemModel], Field(max_length=MOST)] = []
     drop: Annotated[list[Id], Field(max_length=MOST)] = []
+
+    @field_validator(*_NAMED)
+    @classmethod
+    def _are_told_apart(cls, given: list[Any], info: ValidationInfo) -> list[Any]:
+        name = info.field_name or ""
+        faults = list(own_equipment.faults_of_titles(name, given))
+        if name != "kind" and "kind" in info.data:
+            words = own_equipment.vocabulary(info.data["kind"], (), ())
+            faults += own_equipment.faults_of_kinds(given, words)
+        if faults:
+            raise refused("; ".join(faults), f"Give each {name} a title of its own, and kinds that there are.")
+        return given
 
     @field_validator("drop")
     @classmethod
@@ -134,22 +155,23 @@ class OwnChecksModel(q.Closed):
         held = [id for id in given if _known(id).hold == "safety"]
         if held:
             remedy = "Leave it in. A safety item is asked of every unit that it applies to."
-            raise _refused(f"the safety item {', '.join(held)} is never dropped", remedy)
+            raise refused(f"the safety item {', '.join(held)} is never dropped", remedy)
         return given
 
     @model_validator(mode="after")
     def _each_once(self) -> "OwnChecksModel":
         ids = [*(one.id for one in self.add), *(one.id for one in self.change), *self.drop]
+        ids += [one.code for name in _NAMED for one in getattr(self, name)]
         twice = sorted({id for id in ids if ids.count(id) > 1})
         if twice:
-            raise _refused(f"the item {', '.join(twice)} stands twice", "Add, change or drop an item once.")
+            raise refused(f"the item {', '.join(twice)} stands twice", "Add, change or drop an item once.")
         return self
 
 
 def _known(id: str) -> Item:
     item = CATALOGUE.items.get(id)
     if item is None:
-        raise _refused(f"no item of the catalogue is called {id}", "Take its id from the catalogue's list.")
+        raise refused(f"no item of the catalogue is called {id}", "Take its id from the catalogue's list.")
     return item
 
 
@@ -170,12 +192,28 @@ def _merged(own: str) -> Catalogue:
         replace(item, **changes.get(id, {}), retired=item.retired or id in held.drop)
         for id, item in CATALOGUE.items.items()
     ]
-    order = [group.code for group in CATALOGUE.groups]
+    groups = (*CATALOGUE.groups, *(one.group for one in held.group))
+    order = [group.code for group in groups]
     walk = sorted([*items, *(one.item for one in held.add)], key=lambda item: order.index(item.group))
-    return Catalogue(CATALOGUE.version, CATALOGUE.groups, {item.id: item for item in walk})
+    words = own_equipment.vocabulary(held.kind, held.option, held.sensor)
+    return Catalogue(CATALOGUE.version, groups, {item.id: item for item in walk}, words)
 
 
-def differing(items: Mapping[str, Item]) -> dict[str, dict[str, Any]]:
-    """Of these items those that are not as in the catalogue, as a judgement keeps them: their words and hazards."""
+def differing(items: Mapping[str, Item], groups: Iterable[Group] = ()) -> dict[str, dict[str, Any]]:
+    """Of these items those that are not as in the catalogue, as a judgement keeps them: their words and hazards.
+
+    `groups`: those of the firm's version. The title of one of its own is kept with the item.
+    """
+    titles = {group.code: group.title for group in groups if group not in CATALOGUE.groups}
     own = {id: item for id, item in items.items() if CATALOGUE.items.get(id) != item}
-    return {id: {"text": one.text, "group": one.group, "caution": list(one.caution)} for id, one in own.items()}
+    return {
+        id: {"text": one.text, "group": one.group, "caution": list(one.caution)}
+        | ({"group_title": titles[one.group]} if one.group in titles else {})
+        for id, one in own.items()
+    }
+
+
+def group_titles(own: Mapping[str, Mapping[str, Any]]) -> dict[str, str]:
+    """All groups by code in the order of the walk, those of the firm's own that these items name last."""
+    named = {one["group"]: str(one["group_title"]) for one in own.values() if "group_title" in one}
+    return {group.code: group.title for group in CATALOGUE.groups} | {code: named[code] for code in sorted(named)}

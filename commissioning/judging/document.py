@@ -16,6 +16,8 @@ from commissioning.dossier.document_model import (
 )
 from commissioning.dossier.envelope import Envelope
 from commissioning.dossier.faults import problems_of
+from commissioning.dossier.own_checks import merged
+from commissioning.dossier.own_equipment import unknown_in
 from commissioning.dossier.problem import Problem, pointer_of
 from commissioning.judging import standing
 from commissioning.judging.position import (
@@ -83,6 +85,7 @@ def judge_document(document: Any) -> dict[str, Any]:
     """The judgements of every position of a document. Raises DocumentError where it cannot be read."""
     _validate(TypeAdapter(JudgingDocumentModel), document, ())
     _check_ids(document)
+    _check_own_words(document)
     instruments = {str(UUID(one["id"])): one for one in document.get("instruments", ())}
     pile = _piled(document.get("envelopes", ()))
     grouped = pile.by_position()
@@ -140,6 +143,7 @@ def prepare(document: Mapping[str, Any]) -> Prepared:
     (position,) = document["positions"]
     _validate(_POSITION, position, ("positions", 0))
     _validate(_CONVENTIONS, document["conventions"], ("conventions",))
+    _check_own_words(document)
     pile = _piled(document["envelopes"])
     stands, faults = pile.by_position().get(UUID(position["id"]), ([], []))
     dossier = dossier_of(
@@ -198,6 +202,15 @@ def _check_ids(document: Mapping[str, Any]) -> None:
                 where = pointer_of((group, index, "id"))
                 problems.append(Problem(where, str(id), "This id stands twice.", "Give each its own id."))
             seen.add(id)
+    if problems:
+        raise DocumentError(problems)
+
+
+def _check_own_words(document: Mapping[str, Any]) -> None:
+    """What the designs name of the firm's own stands in the version that the document carries."""
+    words = merged(document["conventions"].get("own_checks")).words
+    held = enumerate(document["positions"])
+    problems = [one for at, place in held for one in unknown_in(place["design"], words, ("positions", at, "design"))]
     if problems:
         raise DocumentError(problems)
 

@@ -75,7 +75,7 @@ class ChecklistPage(RecordPage):
         applying = {item.id for item in checks.applying(equipment_of(unit.kind, design))}
         who = field_signoffs.answering(self.person, unit, typed.get("company") or self.request.GET.get("company", ""))
         items = who.asks(item for id, item in checks.items.items() if id in applying or id in before)
-        own = differing({item.id: item for item in items})
+        own = differing({item.id: item for item in items}, checks.groups)
         shown = [_row(item, before.get(item.id), display, typed) for item in items]
         groups = [
             {"code": group.code, "title": group.title, "rows": rows, "open": sum(row["is_open"] for row in rows)}

@@ -11,8 +11,9 @@ from commissioning.blocks import Block, Column, Sentence, Table, Working, Workin
 from commissioning.catalogue.checks import CATALOGUE
 from commissioning.dossier import checklist as standing
 from commissioning.dossier import shows
-from commissioning.dossier.checklist_shows import cautions, conflict_table, move_table, said_table, who_next
+from commissioning.dossier.checklist_shows import Own, cautions, conflict_table, move_table, said_table, who_next
 from commissioning.dossier.checklist_signoffs import SignOff, missing, signoff_table, signoffs_of, who_signs
+from commissioning.dossier.own_checks import group_titles
 from commissioning.dossier.results import Absence, Judgement
 from commissioning.dossier.view import View
 from commissioning.engineering.conformity import Verdict
@@ -100,7 +101,7 @@ def show(
         *said_table(by_state["cannot"], "What cannot be answered yet", own),
         *move_table(facts["moves"], own),
         *signoff_table(facts.get("signoffs", ()), own),
-        _groups(facts["groups"]),
+        _groups(facts["groups"], own),
         *said_table(by_state["lifted"], "Wrong, and its hold lifted", own),
         *conflict_table(facts["items"], own),
         *(() if facts["design_named"] else (Sentence(NOT_NAMED, "aside"),)),
@@ -127,8 +128,8 @@ def _text(by_state: Mapping[str, list[Any]], items: int) -> str:
     return f"Of {items} items {' and '.join(parts)}."
 
 
-def _groups(groups: list[Mapping[str, Any]]) -> Table:
-    titles = {group.code: group.title for group in CATALOGUE.groups}
+def _groups(groups: list[Mapping[str, Any]], own: Own) -> Table:
+    titles = group_titles(own)
     rows = tuple(
         (
             titles.get(one["group"], one["group"]),

@@ -9,7 +9,8 @@ import pytest
 from commissioning import judging
 from commissioning.blocks import Table
 from commissioning.catalogue.checks import CATALOGUE
-from commissioning.dossier.own_checks import OWN_ID, merged
+from commissioning.dossier.own_checks import merged
+from commissioning.dossier.own_equipment import OWN_ID
 from tests.judging.builder import Result, conventions
 from tests.judging.builder import document as builder_document
 from tests.kinds.checklist_records import NOON, all_right, judged, lift, no, place, record, release, yes

@@ -39,7 +39,8 @@ def measure(
         "signoffs": [one.model_dump(mode="json") for one in payload.signoffs],
     }
     named = {*answered, *(one.item for one in payload.releases), *(one.item for one in payload.lifts)}
-    if own := differing({id: items[id] for id in sorted(named) if id in items}):
+    asked = {id: items[id] for id in sorted(named) if id in items}
+    if own := differing(asked, conventions.checks.groups):
         facts["own"] = own
     lost = [one.item for one in answers if not listed.issuperset(one.photos)]
     remarks = [f"The photos of the record lack one that an answer names: {answered[id].text}" for id in lost]

@@ -9,7 +9,7 @@ from commissioning.catalogue.checks import CATALOGUE, Item
 from commissioning.catalogue.units import VOCABULARY
 from commissioning.dossier import quantities as q
 from commissioning.dossier.field_record import Claim, FieldRecord, Line, Session
-from commissioning.dossier.own_checks import OWN_ID
+from commissioning.dossier.own_equipment import OWN_ID
 from commissioning.engineering import units
 
 Named = Annotated[str, StringConstraints(min_length=2, max_length=200, strip_whitespace=True)]

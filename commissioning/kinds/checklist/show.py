@@ -8,6 +8,7 @@ from commissioning.catalogue.checks import CATALOGUE
 from commissioning.catalogue.units import VOCABULARY
 from commissioning.dossier.checklist_shows import cautions, lifted_by, title_of, who_next
 from commissioning.dossier.checklist_signoffs import signed_by
+from commissioning.dossier.own_checks import group_titles
 
 _OUTCOMES = {"wrong": "wrong", "cannot": "cannot be answered yet", "right": "right"}
 
@@ -47,14 +48,14 @@ def show(measurement: Mapping[str, Any], display: str) -> tuple[Block, ...]:
     blocks += releases(facts)
     columns = (Column("Item"), Column("Answer"), Column("It is"))
     group_of = {id: one.group for id, one in CATALOGUE.items.items()} | {id: one["group"] for id, one in own.items()}
-    for group in CATALOGUE.groups:
+    for group, title in group_titles(own).items():
         rows = tuple(
             (title_of(id, own), _told(by_item[id]), _OUTCOMES[by_item[id]["outcome"]])
             for id, where in group_of.items()
-            if where == group.code and id in by_item
+            if where == group and id in by_item
         )
         if rows:
-            blocks.append(Table(columns, rows, group.title))
+            blocks.append(Table(columns, rows, title))
     blocks += [Photo(sha256, title_of(id, own)) for id, one in by_item.items() for sha256 in one["photos"]]
     blocks += [Sentence(remark, "aside") for remark in measurement["remarks"]]
     return tuple(blocks)
