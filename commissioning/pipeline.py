@@ -91,3 +91,11 @@ def log(claims: Sequence[Claim]) -> None:
 def analyse(claims: Sequence[Claim]) -> None:
     for claim in claims:
         trend_analyses.work(claim)
+
+
+def renew(claims: Sequence[Claim]) -> None:
+    """Hold what is derived against what it is made of now: wanted at each start, so after an upgrade or a restore."""
+    with transaction.atomic():
+        if queue.finish(claims):
+            queue.want("judge", keep.outdated())
+            queue.want(trend_analyses.JOB, trend_analyses.units())

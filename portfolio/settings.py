@@ -120,6 +120,7 @@ JOB_HANDLERS = {
     "rejudge": "commissioning.pipeline.rejudge",
     "log": "commissioning.pipeline.log",
     "analyse": "commissioning.pipeline.analyse",
+    "renew": "commissioning.pipeline.renew",
 }
 LOG_MEMORY_MB = env.int("LOG_MEMORY_MB", default=4096)  # address space of the process that reads a trend log
 LOG_SECONDS = env.int("LOG_SECONDS", default=240)

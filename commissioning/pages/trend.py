@@ -11,7 +11,7 @@ from django.http.response import HttpResponseBase
 
 from commissioning.blocks import to_json
 from commissioning.dossier.trend_pictures import picture, span
-from commissioning.evidence.trends.sending import kept_log
+from commissioning.evidence.trends.kept import kept_log
 from commissioning.kinds import trend as kind
 from commissioning.kinds.trend.show import expectations, points, seconds_of
 from commissioning.models import Record
@@ -46,8 +46,7 @@ class Log:
         return seconds_of(self.facts["first"]), seconds_of(self.facts["last"])
 
     def parquet(self) -> Path | None:
-        place = kept_log(self.facts["sha256"], self.facts["mapping"]["sha256"])
-        return place if place is not None and place.exists() else None
+        return kept_log(self.facts["sha256"], self.facts["mapping"]["sha256"])
 
 
 class TrendDocument(UnitDocument):
@@ -101,6 +100,7 @@ class TrendPage(TrendDocument):
             "from": trend_window.local(asked.from_s, asked.zone),
             "to": trend_window.local(asked.to_s, asked.zone),
             "kept": parquet is not None,
+            "again": parquet is None and self.is_waiting(seen.unit, "analyse"),
             "picture": self._picture(log, asked, parquet, seen.display),
             "expectations": render(expectations(trend, seen.display)) if trend else "",
             "points": render_all([points(log.facts)]),

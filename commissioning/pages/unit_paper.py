@@ -45,8 +45,8 @@ class UnitDocument(Page):
             JudgedPosition.objects.filter(pk=unit.pk).first(),
         )
 
-    def is_waiting(self, unit: Position) -> bool:
-        return Job.objects.filter(kind="judge", subject=unit.pk, due=True).exists()
+    def is_waiting(self, unit: Position, kind: str = "judge") -> bool:
+        return Job.objects.filter(kind=kind, subject=unit.pk, due=True).exists()
 
 
 def _place(unit: Position) -> Place:

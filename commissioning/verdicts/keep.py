@@ -9,8 +9,19 @@ from datetime import datetime
 from typing import Any, NamedTuple
 from uuid import UUID
 
+from django.db.models import QuerySet
+
+from commissioning import judging
 from commissioning.dossier.canonical import canonical_json, sha256_hex
-from commissioning.models import CurrentVerdict, JudgedPosition, Judgement, SettingsNow, TrendAnalysis, VerdictChange
+from commissioning.models import (
+    CurrentVerdict,
+    JudgedPosition,
+    Judgement,
+    KeptLog,
+    SettingsNow,
+    TrendAnalysis,
+    VerdictChange,
+)
 from portfolio.models import bulk
 
 Key = tuple[UUID, str, str]  # position, requirement, port
@@ -159,3 +170,10 @@ def burn(positions: Collection[UUID] | None = None) -> None:
     for model in (CurrentVerdict, Judgement, JudgedPosition, SettingsNow, TrendAnalysis):
         rows = model.objects.all() if positions is None else model.objects.filter(position__in=positions)
         rows.delete()
+    if positions is None:  # one file may serve many positions
+        KeptLog.objects.all().delete()
+
+
+def outdated() -> QuerySet[JudgedPosition, UUID]:
+    """Positions that were judged by other rules than those of now."""
+    return JudgedPosition.objects.exclude(rules_hash=judging.rules_hash()).values_list("pk", flat=True)

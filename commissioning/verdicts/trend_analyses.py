@@ -16,13 +16,15 @@ from uuid import UUID
 
 from django.conf import settings
 from django.db import transaction
+from django.db.models import QuerySet
 
+from commissioning import logs
 from commissioning.dossier.canonical import canonical_json, sha256_hex
 from commissioning.dossier.trend_logs import MOST_LOGS
 from commissioning.dossier.trends import VERSION, default_plan
-from commissioning.evidence.trends.sending import kept_log
-from commissioning.logs import VERSION as CONVERSION
-from commissioning.models import JudgedPosition, SettingsNow, TrendAnalysis
+from commissioning.evidence.trends.kept import kept_log
+from commissioning.evidence.trends.reading import convert_again
+from commissioning.models import JudgedPosition, Record, SettingsNow, TrendAnalysis
 from commissioning.verdicts.keep import Found
 from portfolio.jobs import child, queue
 from portfolio.jobs.queue import Claim
@@ -57,7 +59,7 @@ class Wanted:
 
     @property
     def key(self) -> str:
-        held = [self.file, self.mapping, self.points, self.plan, VERSION, CONVERSION]
+        held = [self.file, self.mapping, self.points, self.plan, VERSION, logs.VERSION]
         return sha256_hex(canonical_json(held))
 
 
@@ -82,12 +84,22 @@ def follow(found: Iterable[Found]) -> None:
         queue.want(JOB, stale)
 
 
+def units() -> QuerySet[Record, UUID]:
+    """Those that have a log: the job looks itself whether anything is to be done."""
+    return Record.objects.filter(kind="trend").order_by().values_list("position", flat=True).distinct()
+
+
 def work(claim: Claim) -> None:
-    """Analyse what is wanted of one unit and not there; a log whose samples are not kept stays as it is."""
+    """Analyse what is wanted of one unit and not there, its samples made again from the log's file where they are lost.
+
+    A log whose file did not come in here stays as it is.
+    """
     measured = dict(JudgedPosition.objects.filter(pk=claim.subject).values_list("pk", "measurements"))
     wanted, kept = _wanted(measured), _keys([claim.subject])
     made: list[tuple[Wanted, dict[str, Any]]] = []
     for one in wanted:
+        if not convert_again(claim, one.file, one.mapping):
+            return
         place = kept_log(one.file, one.mapping)
         if place is not None and kept.get((one.position, one.file, one.mapping)) != one.key:
             answer = in_child(claim, _order(one, place))

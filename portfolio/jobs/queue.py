@@ -20,6 +20,9 @@ from django.db.models.functions import Now
 from portfolio.models import Job
 from portfolio.models.prepared import Prepared
 
+RENEW = "renew"
+"""The job that looks whether what is derived is still what it would be now; it has no subject but itself."""
+
 _CHUNK = 200
 
 
@@ -56,6 +59,13 @@ def _upsert(kind: str, subjects: Sequence[UUID]) -> None:
             " error = '', not_before = NULL, published_at = NULL, changed_at = CURRENT_TIMESTAMP",
             values,
         )
+
+
+def want_renewal() -> None:
+    """At each start of who keeps the jobs going: code, or files, may be others than before."""
+    if RENEW in settings.JOB_HANDLERS:
+        with transaction.atomic():
+            want(RENEW, [UUID(int=0)])
 
 
 @contextmanager

@@ -8,7 +8,7 @@ import pytest
 from django.db import DatabaseError, transaction
 
 from commissioning.evidence.trends import receiving
-from commissioning.evidence.trends.sending import kept_log
+from commissioning.evidence.trends.kept import kept_log
 from commissioning.logs.store import open_log
 from commissioning.models import LogMappingVersion, Record, Submission, TrendUpload
 from portfolio.jobs import runner

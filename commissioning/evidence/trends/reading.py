@@ -1,4 +1,7 @@
-"""The job that reads a log, in a child process with limits. A child that breaks them is a fault that people see."""
+"""The job that reads a log, in a child process with limits. A child that breaks them is a fault that people see.
+
+What was converted once is converted again where its Parquet is lost, damaged or of an older conversion.
+"""
 
 import json
 import signal
@@ -10,11 +13,12 @@ from typing import Any
 from django.conf import settings
 from django.db import transaction
 
-from commissioning.logs import VERSION
-from commissioning.models import KeptLog, TrendUpload
+from commissioning.evidence.trends import kept
+from commissioning.models import TrendUpload
 from portfolio.blobs.store import keep, open_blob, path_of
 from portfolio.jobs import child, queue
 from portfolio.jobs.queue import Claim
+from portfolio.models import Blob
 
 _OUT_OF_MEMORY = (
     "memoryerror",
@@ -51,6 +55,28 @@ def work(claim: Claim) -> None:
             return
         if read is not None:
             _keep(claim, upload, read)
+
+
+def convert_again(claim: Claim, raw_sha256: str, mapping_sha256: str) -> bool:
+    """See that the Parquet of a log that came in here is there and whole. False where the claim was lost meanwhile.
+
+    What stands in its way raises Stopped. Made by two at once it is the same file twice, which is one.
+    """
+    rows = TrendUpload.objects.select_related("mapping", "blob").filter(blob__isnull=False)
+    upload = rows.filter(sha256=raw_sha256, mapping__sha256=mapping_sha256).first()
+    if upload is None or kept.is_whole(raw_sha256, mapping_sha256):
+        return True
+    with tempfile.TemporaryDirectory(prefix="log-") as folder:
+        read = _in_child(claim, upload, Path(folder))
+        if read is None:
+            return False
+        problems = read.answer["result"]["problems"]
+        if problems:
+            raise Stopped(f"Its file is not converted any more: {problems[0]['sentence']}")
+        assert read.parquet is not None
+        with transaction.atomic():
+            kept.remember(raw_sha256, mapping_sha256, _kept(read.parquet))
+    return True
 
 
 def _in_child(claim: Claim, upload: TrendUpload, folder: Path) -> _Read | None:
@@ -106,8 +132,7 @@ def _keep(claim: Claim, upload: TrendUpload, read: _Read) -> None:
         if not problems:
             assert read.parquet is not None
             state = TrendUpload.State.CONVERTED
-            with read.parquet.open("rb") as file:
-                parquet = keep(file, "application/vnd.apache.parquet")
+            parquet = _kept(read.parquet)
     if problems:
         fault = problems[0]["sentence"]
     with transaction.atomic():
@@ -117,9 +142,9 @@ def _keep(claim: Claim, upload: TrendUpload, read: _Read) -> None:
         rows.exclude(state=TrendUpload.State.ACCEPTED).update(state=state, fault=fault, **fields)
         if parquet is not None:
             assert upload.mapping is not None
-            KeptLog.objects.update_or_create(
-                raw_sha256=upload.sha256,
-                mapping_sha256=upload.mapping.sha256,
-                version=VERSION,
-                defaults={"parquet": parquet},
-            )
+            kept.remember(upload.sha256, upload.mapping.sha256, parquet)
+
+
+def _kept(parquet: Path) -> Blob:
+    with parquet.open("rb") as file:
+        return keep(file, "application/vnd.apache.parquet")

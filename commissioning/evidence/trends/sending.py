@@ -5,16 +5,13 @@ import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import Any
 
 from django.db import transaction
 
 from commissioning.evidence.accept import Outcome, Refused, Sender, accept
 from commissioning.evidence.trends.receiving import UploadRefused
-from commissioning.logs import VERSION
-from commissioning.models import KeptLog, Submission, TrendUpload
-from portfolio.blobs.store import path_of
+from commissioning.models import Submission, TrendUpload
 from portfolio.models import Position
 
 SCHEMA = "ventfolio/envelope/1"
@@ -49,12 +46,6 @@ def _sent(upload: TrendUpload, sender: Sender) -> list[Sent]:
     if not any(isinstance(outcome, Refused) for outcome in outcomes):
         TrendUpload.objects.filter(pk=upload.pk).update(state=TrendUpload.State.ACCEPTED)
     return [Sent(position, outcome) for (position, _), outcome in zip(units, outcomes, strict=True)]
-
-
-def kept_log(raw_sha256: str, mapping_sha256: str) -> Path | None:
-    """Where the Parquet of a file through a mapping lies; None where it has to be made first."""
-    row = KeptLog.objects.filter(raw_sha256=raw_sha256, mapping_sha256=mapping_sha256, version=VERSION).first()
-    return path_of(row.parquet_id) if row else None
 
 
 def _units(upload: TrendUpload) -> list[tuple[Position, list[dict[str, Any]]]]:

@@ -35,6 +35,8 @@ class Command(BaseCommand):
         swept = 0.0
         while not self.stopped:
             try:
+                if not swept:
+                    queue.want_renewal()
                 if time.monotonic() - swept > SWEEP_S:
                     queue.sweep()
                     runner.beat("relay")

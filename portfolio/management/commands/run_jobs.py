@@ -33,6 +33,8 @@ class Command(BaseCommand):
         parent = os.getppid()
         while not self.stopped and not (options["of_relay"] and os.getppid() != parent):
             try:
+                if not swept:
+                    queue.want_renewal()
                 if time.monotonic() - swept > SWEEP_S:
                     queue.sweep()
                     runner.beat("run_jobs")
