@@ -54,6 +54,7 @@ class ExchangerDesign:
     wheel_speed_rpm: float | None = None
     wheel_speed_tolerance: Tolerance = WHEEL_SPEED_TOLERANCE
     transfer_ratio_maximum: float | None = None
+    rows: int | None = None  # of heat pipes, one behind the other in the direction of the air
     sources: Mapping[str, str] = field(default_factory=dict)
 
     @classmethod
@@ -70,6 +71,7 @@ class ExchangerDesign:
             wheel_speed_rpm=None if speed is None else si(speed),
             wheel_speed_tolerance=Tolerance.from_json(tolerance) if tolerance else WHEEL_SPEED_TOLERANCE,
             transfer_ratio_maximum=data.get("transfer_ratio_maximum"),
+            rows=data.get("rows"),
             sources=data.get("sources") or {},
         )
 

@@ -1,20 +1,23 @@
 """What an exchanger should do at the flows of the test, from its rated points. Ratings are at standard air."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 from commissioning.dossier.exchanger_design import ExchangerDesign, Rating
+from commissioning.engineering.coupled_exchangers import heat_pipe_at_flows, run_around_at_flows
 from commissioning.engineering.exchanger import effectiveness_at_flows, effectiveness_between_points
 from commissioning.engineering.guards import OutOfRange
 
 BETWEEN = "straight between two rated points"
-# How the streams pass each other, as the formula of transfer units needs it. Coils joined by a liquid and heat pipes
-# have a third flow that no record tells, so they have none.
+# How the streams pass each other, as the formula of transfer units needs it. Of what is not told it says what is taken.
 _FORMS = {
     "counterflow": ("counterflow", "transfer units, counterflow"),
     "crossflow": ("crossflow_unmixed", "transfer units, crossflow with both streams unmixed"),
     "wheel": ("counterflow", "transfer units, a wheel taken as counterflow"),
+    "heat_pipe": ("counterflow", "transfer units, heat pipes taken as counterflow since their rows are not given"),
 }
+_LOOP = "transfer units, a loop of two like coils in counterflow, its liquid at its best for the rated flows and held"
 _SAME_FLOW = 1.05
 _NOMINAL_KG_M3 = 1.2  # cancels: only ratios of flows count
 
@@ -83,16 +86,27 @@ def _by_units(
     design: ExchangerDesign, part: str, points: Sequence[Rating], supply: float, exhaust: float
 ) -> Expected | None:
     """Sensible only: moisture has no conductance that stays as it is."""
-    form = _FORMS.get(design.kind or "")
+    form = _form(design)
     if part != "sensible" or form is None:
         return None
+    at_flows, method = form
     rating = points[-1]
-    value = effectiveness_at_flows(
+    value = at_flows(
         rated_effectiveness=rating.effectiveness[part],
         rated_mass_flow_kg_s=rating.supply_m3_s * _NOMINAL_KG_M3,
         rated_exhaust_mass_flow_kg_s=rating.exhaust_m3_s * _NOMINAL_KG_M3,
         supply_mass_flow_kg_s=supply * _NOMINAL_KG_M3,
         exhaust_mass_flow_kg_s=exhaust * _NOMINAL_KG_M3,
-        kind=form[0],
     )
-    return Expected(value, rating.effectiveness[part], form[1])
+    return Expected(value, rating.effectiveness[part], method)
+
+
+def _form(design: ExchangerDesign) -> tuple[Callable[..., float], str] | None:
+    """What carries a rating to other flows, by the kind of exchanger, and how it is called."""
+    if design.kind == "run_around":
+        return run_around_at_flows, _LOOP
+    if design.kind == "heat_pipe" and design.rows is not None:
+        method = f"transfer units, {design.rows} row{'s' * (design.rows > 1)} of heat pipes in counterflow"
+        return partial(heat_pipe_at_flows, rows=design.rows), method
+    held = _FORMS.get(design.kind or "")
+    return None if held is None else (partial(effectiveness_at_flows, kind=held[0]), held[1])

@@ -20,7 +20,7 @@ from commissioning.engineering.conformity import Limits
 
 CODE = "exchanger_effectiveness"
 TITLE = "Exchanger effectiveness"
-VERSION = 1
+VERSION = 2
 PRIORITY = "performance"
 PARTS = ("sensible", "latent", "total")
 _ANY = "sensible_effectiveness"

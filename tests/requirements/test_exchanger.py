@@ -12,6 +12,7 @@ import ht.hx
 import pytest
 
 from commissioning import blocks
+from tests.engineering.test_coupled_exchangers import loop, rows_of_pipes
 from tests.exchanger_judging import CLOSURE, EFFECT, LATER, NET, TRANSFER, WHEEL, asked, of, rating, shown, warm_exhaust
 from tests.exchanger_records import DRY, FLOWS, flow, place, record, station
 from tests.judging.builder import (
@@ -124,9 +125,30 @@ def test_what_to_expect_by_transfer_units(kind: str, form: str) -> None:
 
 
 @pytest.mark.parametrize(
+    ("core", "oracle", "method"),
+    [
+        ({"kind": "run_around"}, loop(3.0, 3.0, 1.0, 1.0 / 1.2, 1.0), "two like coils"),
+        ({"kind": "heat_pipe", "rows": 6}, rows_of_pipes(1.8, 1.0 / 1.2, 6), "6 rows of heat pipes"),
+        (
+            {"kind": "heat_pipe"},
+            ht.hx.effectiveness_from_NTU(1.8, 1.0 / 1.2, "counterflow"),  # type: ignore[no-untyped-call]
+            "their rows are not given",
+        ),
+    ],
+)
+def test_what_to_expect_of_coupled_streams(core: dict[str, Any], oracle: float, method: str) -> None:
+    """Rated balanced at 1.0 m³/s with N = 1.5, that is 0.6 in counterflow; at 1.0 and 0.8333 by direct solutions."""
+    rated = rows_of_pipes(1.5, 1.0, 6) if "rows" in core else 0.6
+    part = of(core={**core, "ratings": [rating(1.0, rated)]}).judgement(EFFECT)["facts"]["parts"]["sensible"]
+    assert [one["value"] for one in part["expected"]] == [pytest.approx(oracle, abs=1e-6)]
+    assert method in part["expected"][0]["method"]
+
+
+@pytest.mark.parametrize(
     ("core", "reason"),
     [
-        ({"kind": "run_around", "ratings": [rating(1.0, 0.6)]}, "one rated point alone"),
+        ({"kind": "heat_pipe", "rows": 1, "ratings": [rating(1.0, 0.6)]}, "effectiveness is 0.6; it must lie in"),
+        ({"kind": "other", "ratings": [rating(1.0, 0.6)]}, "one rated point alone"),
         ({"kind": "counterflow"}, "no revision gives a rated sensible"),
         ({"kind": "counterflow", "ratings": [rating(4.0, 0.6)]}, "supply mass flow is 1.2"),
         ({"kind": "counterflow", "ratings": [rating(1.0, 0.6, season="cooling")]}, "for heating"),
