@@ -122,6 +122,7 @@ JOB_HANDLERS = {
     "analyse": "commissioning.pipeline.analyse",
     "renew": "commissioning.pipeline.renew",
 }
+EQUIPMENT_WORDS = "commissioning.evidence.own_equipment.words_of"  # what a firm's schedules name of its own
 LOG_MEMORY_MB = env.int("LOG_MEMORY_MB", default=4096)  # address space of the process that reads a trend log
 LOG_SECONDS = env.int("LOG_SECONDS", default=240)
 

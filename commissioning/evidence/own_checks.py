@@ -13,6 +13,7 @@ from commissioning.catalogue.checks import Catalogue
 from commissioning.dossier.faults import problems_of
 from commissioning.dossier.own_checks import AddedItemModel, OwnChecksModel, merged
 from commissioning.dossier.problem import Problem
+from commissioning.evidence import own_equipment
 from commissioning.models import CurrentVerdict, OwnChecks
 from portfolio import audit
 from portfolio.jobs import queue
@@ -36,7 +37,7 @@ def read(text: str) -> dict[str, Any]:
         given = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         told = str(error).rstrip(".")
-        remedy = "Mend that line: `drop = [..]`, then `[[add]]` and `[[change]]`, texts in quotes."
+        remedy = "Mend that line: `drop = [..]`, then `[[add]]`, `[[change]]` and the others, texts in quotes."
         raise ChecksRefused([Problem("", "", f"This cannot be read as TOML: {told}.", remedy)]) from None
     if "version" in given:
         remedy = "Leave it out: the server counts the versions."
@@ -49,7 +50,10 @@ def read(text: str) -> dict[str, Any]:
 
 
 def read_for(firm: Firm, text: str) -> dict[str, Any]:
-    """As `read`, and held against what stands: no version takes a safety hold away. Only its release does."""
+    """As `read`, and held against what stands.
+
+    No version takes a safety hold away, only its release does; nor what units have by their design.
+    """
     document = read(text)
     newest = OwnChecks.objects.filter(firm=firm).order_by("-version").first()
     before, after = _safety_items(newest.document if newest else {}), _safety_items(document)
@@ -65,6 +69,8 @@ def read_for(firm: Firm, text: str) -> dict[str, Any]:
         for id in touched
         if id in standing
     ]
+    faults += own_equipment.read_otherwise(document)
+    faults += own_equipment.in_use(firm, newest.document if newest else {}, document)
     if faults:
         raise ChecksRefused(faults)
     return document

@@ -2,7 +2,7 @@
 
 from typing import Any
 
-from portfolio.schedules.understanding.equipment import OPTIONS, SENSORS, codes_in, is_none
+from portfolio.schedules.understanding.equipment import OPTIONS, SENSORS, OwnWord, codes_in, is_none
 from portfolio.schedules.understanding.result import DesignRow, FanDesign, PortDesign, Quantity, Written
 
 # field of the row -> field of the design
@@ -16,7 +16,7 @@ _FAN_FIELDS = {
 }
 
 
-def fields_of(row: DesignRow, *, partial: bool) -> dict[str, Any]:
+def fields_of(row: DesignRow, *, partial: bool, own: tuple[OwnWord, ...] = ()) -> dict[str, Any]:
     """`{"ports": {...}, "fans": {...}}`. What a full schedule expressly leaves open becomes null: not given.
 
     A partial one touches nothing that it leaves open.
@@ -31,7 +31,7 @@ def fields_of(row: DesignRow, *, partial: bool) -> dict[str, Any]:
             group, _, field = path.rpartition(".")
             if group in ports and field in _PORT_FIELDS:
                 ports[group].setdefault(_PORT_FIELDS[field], None)
-    equipment = _equipment(row, partial=partial)
+    equipment = _equipment(row, partial=partial, own=own)
     return {
         "ports": {name: values for name, values in ports.items() if values},
         "fans": {name: values for name, values in fans.items() if values},
@@ -87,7 +87,7 @@ def _fan(fan: FanDesign) -> dict[str, Any]:
     return values
 
 
-def _equipment(row: DesignRow, *, partial: bool) -> dict[str, Any]:
+def _equipment(row: DesignRow, *, partial: bool, own: tuple[OwnWord, ...]) -> dict[str, Any]:
     """The codes that a cell names. One with nothing but unknown words says nothing; `NONE` says that there are none.
 
     A belt in the column of the drive is an option too, where the schedule tells the options.
@@ -97,7 +97,7 @@ def _equipment(row: DesignRow, *, partial: bool) -> dict[str, Any]:
         name = field.partition(".")[2]
         written: Written | None = getattr(row.equipment, name) if row.equipment else None
         if written is not None:
-            codes, strange = codes_in(field, written.text)
+            codes, strange = codes_in(field, written.text, own)
             if codes or (not strange and is_none(written.text)):
                 fields[name] = list(codes)
         elif not partial and field in row.not_given:

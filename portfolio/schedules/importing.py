@@ -5,15 +5,18 @@ from functools import lru_cache
 from typing import Any
 from uuid import UUID
 
+from django.conf import settings
 from django.db import transaction
 from django.db.models import Max
+from django.utils.module_loading import import_string
 
 from portfolio.blobs.store import keep, open_blob
 from portfolio.jobs import queue
-from portfolio.models import DesignEntry, DesignImport, DesignRevision, Person, Position, Project
+from portfolio.models import DesignEntry, DesignImport, DesignRevision, Firm, Person, Position, Project
 from portfolio.schedules import plan as planning
 from portfolio.schedules.reading import Grid, read_pasted, read_workbook
 from portfolio.schedules.understanding import Choices, Understanding, understand
+from portfolio.schedules.understanding.equipment import OwnWord
 from portfolio.schedules.understanding.result import ColumnChoice
 
 PASTED = "pasted.txt"
@@ -48,8 +51,9 @@ def take(*, project: Project, person: Person, file_name: str, data: bytes) -> De
 
 
 def dry_run(taken: DesignImport, heading: planning.Heading) -> DryRun:
-    understanding = _understood(taken)
-    plan = planning.make(taken.project, understanding.rows, heading, _next_number(taken.project_id))
+    own = own_words(taken.project_id)
+    understanding = _understood(taken, own)
+    plan = planning.make(taken.project, understanding.rows, heading, _next_number(taken.project_id), own)
     errors = [
         planning.Obstacle(e.sheet, e.row or 0, e.column or "", e.value or "", e.reason, e.remedy, e.code)
         for e in understanding.errors
@@ -62,6 +66,7 @@ def apply(
 ) -> tuple[DesignRevision | None, planning.Plan]:
     """Make the revision and want a judging for exactly the units that change; None when nothing changes."""
     with transaction.atomic():
+        hold_words(taken.project_id)
         Project.objects.select_for_update().get(pk=taken.project_id)
         seen = dry_run(taken, heading)
         if not seen.may_apply:
@@ -117,14 +122,27 @@ def _open_question(understanding: Understanding) -> planning.Obstacle:
     return planning.Obstacle("", 0, "", "", "There is no row to apply.", "Look at what was understood.", "no_rows")
 
 
+def own_words(project_id: UUID) -> tuple[OwnWord, ...]:
+    """What the project's firm has beside the catalogue, told by the room above."""
+    found: tuple[OwnWord, ...] = import_string(settings.EQUIPMENT_WORDS)(project_id)
+    return found
+
+
+def hold_words(project_id: UUID) -> None:
+    """Until the transaction ends the firm keeps no other version of its own words: what a design names stays there."""
+    Firm.objects.select_for_update(no_key=True).get(projects=project_id)
+
+
 def _next_number(project_id: UUID) -> int:
     top = DesignRevision.objects.filter(project=project_id).aggregate(top=Max("number"))["top"]
     return int(top or 0) + 1
 
 
-def _understood(taken: DesignImport) -> Understanding:
+def _understood(taken: DesignImport, own: tuple[OwnWord, ...]) -> Understanding:
     tags = frozenset(Position.objects.filter(building__site__project=taken.project_id).values_list("tag", flat=True))
-    return understand(_grids(taken.blob_id, taken.file_name), choices=choices_of(taken.choices), known_tags=tags)
+    return understand(
+        _grids(taken.blob_id, taken.file_name), choices=choices_of(taken.choices), known_tags=tags, own=own
+    )
 
 
 @lru_cache(maxsize=4)

@@ -3,6 +3,7 @@
 Read only. The same plan is shown as the dry run and carried out by `apply`.
 """
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
@@ -11,7 +12,8 @@ from uuid import UUID
 from portfolio.models import Building, DesignEntry, DesignRevision, Position, Project, TagAlias
 from portfolio.models.design import fold, order_of
 from portfolio.schedules.entries import cells_of, fields_of
-from portfolio.schedules.understanding.result import DesignRow
+from portfolio.schedules.understanding.equipment import OwnWord
+from portfolio.schedules.understanding.result import DesignRow, Written
 
 
 @dataclass(frozen=True)
@@ -71,7 +73,10 @@ class Plan:
         return [step for step in self.steps if step.action != "same"]
 
 
-def make(project: Project, rows: tuple[DesignRow, ...], heading: Heading, number: int) -> Plan:
+def make(
+    project: Project, rows: tuple[DesignRow, ...], heading: Heading, number: int, own: tuple[OwnWord, ...] = ()
+) -> Plan:
+    """`own`: options and field sensors that the firm has beside those of the catalogue."""
     buildings = {b.name.casefold(): b for b in Building.objects.filter(site__project=project)}
     positions = _positions(project)
     entries = _entries(project)
@@ -93,16 +98,34 @@ def make(project: Project, rows: tuple[DesignRow, ...], heading: Heading, number
             position=position,
             kind=row.kind or "other",
             location=row.location.text if row.location else "",
-            fields=fields_of(row, partial=heading.partial),
+            fields=fields_of(row, partial=heading.partial, own=own),
             scope=row.scope[0].code if row.scope else None,
         )
         _compare(step, entries.get(position.pk, []) if position else [], order, cells_of(row))
         plan.steps.append(step)
+        plan.obstacles += _of_other_kinds(row, step, entries.get(position.pk, []) if position else [], own)
     if not heading.partial:
         plan.not_named = sorted(
             p.tag for held in positions.values() for p in held if p.pk not in named and p.is_counted
         )
     return plan
+
+
+def _of_other_kinds(
+    row: DesignRow, step: Step, entries: list[tuple[Any, ...]], own: tuple[OwnWord, ...]
+) -> Iterator[Obstacle]:
+    """What the row says that the unit has and a unit of its kind may not have."""
+    held = fold(entries).get("equipment", {}).get("unit", {})
+    kinds = {step.position.kind if step.position else step.kind, held.get("own_kind")}
+    named = step.fields.get("equipment", {}).get("unit", {})
+    for one in own:
+        name = one.field.partition(".")[2]
+        if one.kinds and one.code in (named.get(name) or ()) and not kinds & set(one.kinds):
+            written: Written = getattr(row.equipment, name)
+            at = written.at
+            reason = f"{row.tag} is of a kind that may not have {one.title}."
+            remedy = "Take it out of the cell, or let the firm's own checks allow it for this kind."
+            yield Obstacle(at.sheet, at.row, at.column, written.text, reason, remedy, "not_of_this_kind")
 
 
 def _positions(project: Project) -> dict[str, list[Position]]:

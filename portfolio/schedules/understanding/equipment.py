@@ -4,6 +4,8 @@ Common practice, no source. A word that is in no list decides nothing: it is tol
 """
 
 import re
+from dataclasses import dataclass
+from functools import lru_cache
 
 from portfolio.schedules.understanding.memory import remembered
 from portfolio.schedules.understanding.words import tokens_of
@@ -73,8 +75,19 @@ _PARTS = re.compile(r"\s*(?:/|&|\bAND\b)\s*", re.IGNORECASE)
 _NONE = frozenset({"NONE", "NO", "NIL", "NO OPTIONS", "NO SENSORS"})
 
 
+@dataclass(frozen=True, slots=True)
+class OwnWord:
+    """An option or a sensor of a firm's own, and how its schedules write it. Without kinds any unit may have it."""
+
+    field: str
+    code: str
+    title: str
+    spelled: tuple[str, ...] = ()
+    kinds: tuple[str, ...] = ()
+
+
 @remembered(4096)
-def codes_in(field: str, text: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def codes_in(field: str, text: str, own: tuple[OwnWord, ...] = ()) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """The codes that a cell names, each once, and the words that are in no list.
 
     >>> codes_in(OPTIONS, "Bypass; electric preheat; O/A damper; hinged doors")
@@ -85,8 +98,8 @@ def codes_in(field: str, text: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
     found: list[str] = []
     strange: list[str] = []
     for piece in _EACH.split(text):
-        parts = [_code(field, one) for one in _PARTS.split(piece)]
-        whole = _code(field, piece)
+        parts = [_code(field, one, own) for one in _PARTS.split(piece)]
+        whole = _code(field, piece, own)
         if whole:
             found.append(whole)
         elif all(parts):
@@ -101,9 +114,23 @@ def is_none(text: str) -> bool:
     return text.strip(" .").upper() in _NONE
 
 
-def _code(field: str, text: str) -> str:
-    words = [token for token in tokens_of(text.replace("_", " ")) if token not in ("/", "&")]
+def _code(field: str, text: str, own: tuple[OwnWord, ...]) -> str:
+    words = _spelled(text)
     while words and (words[0].isdigit() or words[0] in ("W", "QTY")):
         words = words[1:]
-    known = WORDS[field]
-    return known.get(" ".join(words)) or known.get(" ".join(word for word in words if word not in _EMPTY)) or ""
+    spellings = (" ".join(words), " ".join(word for word in words if word not in _EMPTY))
+    known, firm = WORDS[field], _own_spellings(own).get(field, {})
+    return next((code for one in spellings if one and (code := known.get(one) or firm.get(one))), "")
+
+
+def _spelled(text: str) -> list[str]:
+    return [token for token in tokens_of(text.replace("_", " ")) if token not in ("/", "&")]
+
+
+@lru_cache(maxsize=32)
+def _own_spellings(own: tuple[OwnWord, ...]) -> dict[str, dict[str, str]]:
+    held: dict[str, dict[str, str]] = {}
+    for one in own:
+        for text in (one.code, one.title, *one.spelled):
+            held.setdefault(one.field, {})[" ".join(_spelled(text))] = one.code
+    return held

@@ -9,7 +9,7 @@ from portfolio.schedules.reading.cells import (
 )
 from portfolio.schedules.understanding.columns import Column, Columns, title_kind
 from portfolio.schedules.understanding.drafts import Draft, Value
-from portfolio.schedules.understanding.equipment import WORDS, codes_in
+from portfolio.schedules.understanding.equipment import WORDS, OwnWord, codes_in
 from portfolio.schedules.understanding.headings import unit_in
 from portfolio.schedules.understanding.meanings import ELECTRICAL, IGNORE, MAX_MIN, TEXT, Meaning
 from portfolio.schedules.understanding.notes import NoteBook
@@ -58,6 +58,7 @@ class RowReader:
         basis: AirBasis | None,
         said: Said,
         sheet_building: Written | None,
+        own: tuple[OwnWord, ...] = (),
     ) -> None:
         self._table = table
         self._sheet = table.sheet
@@ -68,6 +69,7 @@ class RowReader:
         self._basis = basis
         self._said = said
         self._sheet_building = sheet_building
+        self._own = own
         self._title_kind = title_kind(table)
         self._title_scope = scope_of_title(table)
         self._headed = tuple(cite for column in columns.all for cite in column.cites)
@@ -239,7 +241,7 @@ class RowReader:
             draft.values[target] = Written(cell.text, at)
 
     def _tell_strange(self, code: str, cell: Cell, column: Column) -> None:
-        for words in codes_in(code, cell.text)[1]:
+        for words in codes_in(code, cell.text, self._own)[1]:
             if self._said.first_time(self._table, column.letter, f"strange {words.casefold()}"):
                 self._said.remark(self._at(cell), f"'{words}' decides no check here; it is left out", "word_unknown")
 

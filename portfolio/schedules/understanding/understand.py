@@ -9,6 +9,7 @@ from portfolio.schedules.understanding.air import basis_in, settled
 from portfolio.schedules.understanding.building import design_row
 from portfolio.schedules.understanding.columns import Columns, meanings_of, understand_columns
 from portfolio.schedules.understanding.drafts import Draft
+from portfolio.schedules.understanding.equipment import OwnWord
 from portfolio.schedules.understanding.joining import one_per_tag
 from portfolio.schedules.understanding.meanings import ELECTRICAL, TEXT
 from portfolio.schedules.understanding.notes import NoteBook
@@ -47,7 +48,11 @@ class _Read:
 
 
 def understand(
-    grids: tuple[Grid, ...], *, choices: Choices | None = None, known_tags: frozenset[str] = frozenset()
+    grids: tuple[Grid, ...],
+    *,
+    choices: Choices | None = None,
+    known_tags: frozenset[str] = frozenset(),
+    own: tuple[OwnWord, ...] = (),
 ) -> Understanding:
     """Understand a schedule.
 
@@ -55,15 +60,18 @@ def understand(
         grids: what `read_workbook` or `read_pasted` gave.
         choices: what a person said after an earlier dry run.
         known_tags: tags that the project has; they are read as they are, and a new tag close to one is remarked on.
+        own: options and field sensors that the firm has beside those of the catalogue.
 
     Returns:
         Everything that was understood. Never raises for what a file may hold: what cannot be used is an error in it.
     """
     with held():
-        return _understand(grids, choices or Choices(), known_tags)
+        return _understand(grids, choices or Choices(), known_tags, own)
 
 
-def _understand(grids: tuple[Grid, ...], choices: Choices, known_tags: frozenset[str]) -> Understanding:
+def _understand(
+    grids: tuple[Grid, ...], choices: Choices, known_tags: frozenset[str], own: tuple[OwnWord, ...]
+) -> Understanding:
     said = Said()
     unreadable = tuple(error for grid in grids for error in grid.errors)
     if unreadable:
@@ -76,7 +84,7 @@ def _understand(grids: tuple[Grid, ...], choices: Choices, known_tags: frozenset
     used = [one for one in read if not one.skipped]
     decimal, style_question = _decimal(grids, used, choices, said)
     _settle_air(sheets, used, choices, said)
-    drafts = one_per_tag(_drafts(used, decimal, known_tags, said), choices, said)
+    drafts = one_per_tag(_drafts(used, decimal, known_tags, said, own), choices, said)
     _tell_of_sheets(sheets, used, said)
     said.remarks += remarks_on(drafts)
     questions = tuple(question for question in (style_question, _air_question(drafts)) if question is not None)
@@ -260,7 +268,9 @@ def _air_question(drafts: list[Draft]) -> Question | None:
     return Question("air_basis", text, AIR_BASES, tuple(open_tables))
 
 
-def _drafts(used: list[_Read], decimal: str, known: frozenset[str], said: Said) -> list[Draft]:
+def _drafts(
+    used: list[_Read], decimal: str, known: frozenset[str], said: Said, own: tuple[OwnWord, ...]
+) -> list[Draft]:
     notes = NoteBook([one.table for one in used])
     found: list[Draft] = []
     for one in used:
@@ -273,6 +283,7 @@ def _drafts(used: list[_Read], decimal: str, known: frozenset[str], said: Said) 
             basis=one.basis,
             said=said,
             sheet_building=building_of_sheet(one.table.sheet),
+            own=own,
         )
         found += reader.drafts()
     return found
