@@ -10,6 +10,8 @@ from pydantic import Field, StringConstraints, ValidationInfo, field_validator, 
 from commissioning.catalogue.procedures import LIBRARY
 from commissioning.catalogue.units import VOCABULARY
 from commissioning.dossier import quantities as q
+from commissioning.dossier.own_equipment import OWN_ID
+from commissioning.dossier.own_procedures import OWN_CODE
 from commissioning.dossier.tolerance_model import ToleranceModel
 
 Text = Annotated[str, StringConstraints(max_length=400)]
@@ -95,6 +97,7 @@ class ExchangerDesignModel(q.Closed):
     wheel_speed: q.Speed | None = None
     wheel_speed_tolerance: ToleranceModel | None = None
     transfer_ratio_maximum: Fraction | None = None  # EATR
+    rows: Annotated[int, Field(ge=1, le=40)] | None = None  # of heat pipes, in the direction of the air
     sources: Sources = {}
 
 
@@ -136,13 +139,15 @@ class EquipmentDesignModel(q.Closed):
     """What the unit has: options and field sensors as `catalogue/units.toml` codes them, and how it is ducted.
 
     They decide which checks and tests apply. Its motors stand with its fans. `tests` are the functional tests that
-    the contract asks for, by code, or `all_that_apply`.
+    the contract asks for, by code, or `all_that_apply`. Codes of a firm's own are those of `own_checks` in the
+    conventions; `own_kind` is the firm's kind of unit, like the unit's kind.
     """
 
     options: Annotated[list[Text], Field(max_length=60)] | None = None
     field_sensors: Annotated[list[Text], Field(max_length=60)] | None = None
     ducted: Literal["stand_alone", "to_air_handler"] | None = None
     tests: Annotated[list[Text], Field(max_length=60)] | None = None
+    own_kind: Annotated[str, StringConstraints(pattern=f"^{OWN_ID.pattern}$", max_length=50)] | None = None
     sources: Sources = {}
 
     @field_validator("options", "field_sensors", "tests")
@@ -150,7 +155,8 @@ class EquipmentDesignModel(q.Closed):
     def _are_known(cls, given: list[str] | None, info: ValidationInfo) -> list[str] | None:
         known = {"options": VOCABULARY.options, "field_sensors": VOCABULARY.sensors, "tests": LIBRARY.listable}
         words = known[info.field_name or ""]
-        strange = [code for code in given or () if code not in words]
+        is_own = (OWN_CODE if info.field_name == "tests" else OWN_ID).fullmatch
+        strange = [code for code in given or () if code not in words and not is_own(code)]
         if strange:
             raise ValueError(f"{', '.join(strange)} is not known; known are {', '.join(words)}")
         return given

@@ -15,10 +15,10 @@ from django.http import HttpRequest, HttpResponse, QueryDict
 from django.utils import timezone
 
 from commissioning.catalogue.checks import Catalogue
-from commissioning.catalogue.procedures import LIBRARY
-from commissioning.catalogue.units import VOCABULARY
+from commissioning.catalogue.units import VOCABULARY, Vocabulary
 from commissioning.dossier.checklist import equipment_of
 from commissioning.evidence.own_checks import catalogue_of
+from commissioning.evidence.own_procedures import library_of
 from commissioning.pages.field_page import design_of
 from commissioning.pages.field_sheet import NotReadable
 from commissioning.pages.outlet_design import heading_of
@@ -28,11 +28,12 @@ from portfolio.dashboards.page import Page, SeeOther, text_of
 from portfolio.dashboards.words import natural
 from portfolio.jobs import queue
 from portfolio.models import DesignRevision, Position
+from portfolio.schedules.importing import hold_words
 from portfolio.schedules.writing import write
 
-LISTS = {"options": VOCABULARY.options, "field_sensors": VOCABULARY.sensors, "tests": LIBRARY.listable}
 TITLES = {"options": "Options", "field_sensors": "Field sensors", "tests": "Functional tests asked for"}
 NONE = "none"
+Lists = Mapping[str, Mapping[str, str]]
 
 
 @dataclass
@@ -56,9 +57,10 @@ class EquipmentPage(Page):
         today = timezone.now().astimezone(ZoneInfo(unit.building.site.time_zone)).date()
         held = _held(design_of(unit))
         typed = QueryDict(mutable=True)
-        typed.update({"dated": today.isoformat(), "source": "design", "kind": unit.kind})
+        kind = _kind_held(unit, held, catalogue_of(unit.building.site.project_id).words)
+        typed.update({"dated": today.isoformat(), "source": "design", "kind": kind})
         typed["ducted"] = held.get("ducted") or ""
-        for name in LISTS:
+        for name in TITLES:
             given = held.get(name)
             typed.setlist(name, [NONE] if given == [] else list(given or ()))
         return self._show(unit, typed)
@@ -67,28 +69,33 @@ class EquipmentPage(Page):
         """`act` is what the pressed button says: look only, or apply."""
         unit, typed = self._unit(pk), request.POST
         try:
-            steps = list(self._steps(unit, typed))
             if text_of(typed, "act") == "look":
-                return self._show(unit, typed, steps)
-            heading = heading_of({name: text_of(typed, name, 300) for name in ("dated", "source", "title")})
-            changing = [step for step in steps if step.is_change]
-            if not changing:
-                raise NotReadable("set-up", "", "Nothing would change.", "Tick what the unit has, or leave it.")
+                return self._show(unit, typed, list(self._steps(unit, typed)))
+            with transaction.atomic():
+                told = self._apply(unit, typed)
         except NotReadable as fault:
             return self._show(unit, typed, fault=f"{fault.name}: {fault.reason} {fault.remedy}", status=400)
-        project = unit.building.site.project
-        with transaction.atomic():
-            for step in changing:
-                self._rename_kind(step)
-            entries = {step.unit.pk: {"equipment": {"unit": step.fields}} for step in changing if step.fields}
-            if entries:
-                revision = write(project=project, person=self.person, heading=heading, entries=entries)
-                audit.note(
-                    request=request, person=self.person, verb="write_revision", obj=revision, project_id=project.pk
-                )
-        told = f"by {revision}" if entries else "in its kind"
-        messages.info(request, f"{len(changing)} unit{'s' * (len(changing) > 1)} set up {told}.")
+        messages.info(request, told)
         return SeeOther(f"/units/{unit.pk}")
+
+    def _apply(self, unit: Position, typed: QueryDict) -> str:
+        """Everything or nothing; what came of it, in words."""
+        project = unit.building.site.project
+        hold_words(project.pk)
+        heading = heading_of({name: text_of(typed, name, 300) for name in ("dated", "source", "title")})
+        changing = [step for step in self._steps(unit, typed) if step.is_change]
+        if not changing:
+            raise NotReadable("set-up", "", "Nothing would change.", "Tick what the unit has, or leave it.")
+        for step in changing:
+            self._rename_kind(step)
+        entries = {step.unit.pk: {"equipment": {"unit": step.fields}} for step in changing if step.fields}
+        if entries:
+            revision = write(project=project, person=self.person, heading=heading, entries=entries)
+            audit.note(
+                request=self.request, person=self.person, verb="write_revision", obj=revision, project_id=project.pk
+            )
+        how = f"by {revision}" if entries else "in its kind"
+        return f"{len(changing)} unit{'s' * (len(changing) > 1)} set up {how}."
 
     def _unit(self, pk: uuid.UUID) -> Position:
         rows = Position.objects.select_related("building__site__project", "system")
@@ -113,12 +120,11 @@ class EquipmentPage(Page):
 
     def _steps(self, unit: Position, typed: QueryDict) -> Iterator[Step]:
         """First the unit itself, then each sister that was chosen."""
-        said = _said(typed)
-        kind = text_of(typed, "kind")
-        if kind not in Position.Kind.values:
-            raise NotReadable("kind", kind, "There is no such kind of unit.", "Choose it from the list.")
         checks = catalogue_of(unit.building.site.project_id)
-        yield _step(unit, kind, said, checks)
+        lists = _lists(unit, checks.words)
+        said = _said(typed, lists)
+        kind, own_kind = _kind_chosen(text_of(typed, "kind"), checks.words)
+        yield _step(unit, kind, said | own_kind, checks, lists)
         chosen = typed.getlist("sister")
         known = {str(one.pk): one for one in self._sisters(unit)} if chosen else {}
         strange = [one for one in chosen if one not in known]
@@ -126,7 +132,7 @@ class EquipmentPage(Page):
             reason = "There is no such unit in this project, or it is not yours to design."
             raise NotReadable("sister", strange[0], reason, "Load the page again and choose from the list.")
         carried = {name: value for name, value in (_held(design_of(unit)) | said).items() if value is not None}
-        yield from (_step(known[one], kind, carried, checks) for one in dict.fromkeys(chosen))
+        yield from (_step(known[one], kind, carried | own_kind, checks, lists) for one in dict.fromkeys(chosen))
 
     def _show(
         self,
@@ -141,6 +147,7 @@ class EquipmentPage(Page):
         is_first = self.request.method != "POST"
         near = self._sisters(unit)
         others = [(one, str(one.pk) in chosen) for one in near if not _is_sister(unit, one)]
+        words = catalogue_of(unit.building.site.project_id).words
         groups = [
             {
                 "name": name,
@@ -148,7 +155,7 @@ class EquipmentPage(Page):
                 "rows": [(code, words, code in typed.getlist(name)) for code, words in held.items()],
                 "none": NONE in typed.getlist(name),
             }
-            for name, held in LISTS.items()
+            for name, held in _lists(unit, words).items()
         ]
         context = {
             "unit": unit,
@@ -156,7 +163,7 @@ class EquipmentPage(Page):
             "fault": fault,
             "steps": steps,
             "changing": sum(step.is_change for step in steps or ()),
-            "kinds": Position.Kind.choices,
+            "kinds": [*Position.Kind.choices, *((code, words.kinds[code]) for code in words.like)],
             "groups": groups,
             "ducted": VOCABULARY.ducted.items(),
             "sisters": [(one, is_first or str(one.pk) in chosen) for one in near if _is_sister(unit, one)],
@@ -173,13 +180,34 @@ def _is_sister(unit: Position, other: Position) -> bool:
 
 def _held(design: Mapping[str, Any]) -> dict[str, Any]:
     held = (design.get("equipment") or {}).get("unit") or {}
-    return {name: held[name] for name in (*LISTS, "ducted") if name in held}
+    return {name: held[name] for name in (*TITLES, "ducted", "own_kind") if name in held}
 
 
-def _said(typed: QueryDict) -> dict[str, Any]:
+def _kind_held(unit: Position, held: Mapping[str, Any], words: Vocabulary) -> str:
+    """The firm's own kind where it has one that is like the unit's, else the unit's."""
+    own = str(held.get("own_kind") or "")
+    return own if words.like.get(own) == unit.kind else unit.kind
+
+
+def _kind_chosen(kind: str, words: Vocabulary) -> tuple[str, dict[str, Any]]:
+    """The unit's kind, and what its design then says of a kind of the firm's own."""
+    if kind in words.like:
+        return words.like[kind], {"own_kind": kind}
+    if kind in Position.Kind.values:
+        return kind, {"own_kind": None}
+    raise NotReadable("kind", kind, "There is no such kind of unit.", "Choose it from the list.")
+
+
+def _lists(unit: Position, words: Vocabulary) -> Lists:
+    """What may be ticked, with the words for it."""
+    tests = library_of(unit.building.site.project_id).listable
+    return {"options": words.options, "field_sensors": words.sensors, "tests": tests}
+
+
+def _said(typed: QueryDict, lists: Lists) -> dict[str, Any]:
     """What the form names."""
     said: dict[str, Any] = {}
-    for name, known in LISTS.items():
+    for name, known in lists.items():
         given = typed.getlist(name)
         codes = [code for code in known if code in given]
         strange = [one for one in given if one not in known and one != NONE]
@@ -199,18 +227,22 @@ def _said(typed: QueryDict) -> dict[str, Any]:
     return said
 
 
-def _step(unit: Position, kind: str, said: Mapping[str, Any], checks: Catalogue) -> Step:
+def _step(unit: Position, kind: str, said: Mapping[str, Any], checks: Catalogue, lists: Lists) -> Step:
     design = design_of(unit)
     held = _held(design)
     step = Step(unit, fields={name: value for name, value in said.items() if not _same(held.get(name), value)})
-    if kind != unit.kind:
-        step.kind = kind
-        before, after = (Position.Kind(one).label.lower() for one in (unit.kind, kind))
-        step.changes.append(f"kind: {before} → {after}")
+    becomes = {**held, **step.fields}
+    _may_have(unit, kind, becomes, checks.words)
+    step.kind = kind if kind != unit.kind else ""
+    if step.kind or "own_kind" in step.fields:
+        before, after = _kind_held(unit, held, checks.words), becomes.get("own_kind") or kind
+        step.changes.append(f"kind: {_of_kind(before, checks.words)} → {_of_kind(after, checks.words)}")
     for name, value in step.fields.items():
+        if name == "own_kind":
+            continue
         title = TITLES.get(name, name).lower()
-        step.changes.append(f"{title}: {_words(name, held.get(name))} → {_words(name, value)}")
-    after_all = {**design, "equipment": {"unit": {**held, **step.fields}}}
+        step.changes.append(f"{title}: {_words(lists, name, held.get(name))} → {_words(lists, name, value)}")
+    after_all = {**design, "equipment": {"unit": becomes}}
     counts = [
         sum(1 for _ in checks.applying(equipment_of(of, given)))
         for of, given in ((unit.kind, design), (kind, after_all))
@@ -219,13 +251,26 @@ def _step(unit: Position, kind: str, said: Mapping[str, Any], checks: Catalogue)
     return step
 
 
+def _may_have(unit: Position, kind: str, becomes: Mapping[str, Any], words: Vocabulary) -> None:
+    for name in ("options", "field_sensors"):
+        for code in becomes.get(name) or ():
+            if not words.may_have(code, kind, becomes.get("own_kind") or ""):
+                title = {**words.options, **words.sensors}[code]
+                reason = f"{unit.tag} is of a kind that may not have {title}."
+                raise NotReadable(TITLES[name], code, reason, "Leave it unticked there, or choose another kind.")
+
+
+def _of_kind(kind: str, words: Vocabulary) -> str:
+    return words.kinds[kind] if kind in words.like else Position.Kind(kind).label.lower()
+
+
 def _same(held: Any, value: Any) -> bool:
     return set(held) == set(value) if isinstance(held, list) and isinstance(value, list) else bool(held == value)
 
 
-def _words(name: str, value: Any) -> str:
+def _words(lists: Lists, name: str, value: Any) -> str:
     if value is None:
         return "not given"
-    known = {**LISTS, "ducted": VOCABULARY.ducted}[name]
+    known = {**lists, "ducted": VOCABULARY.ducted}[name]
     codes = value if isinstance(value, list) else [value]
     return ", ".join(known.get(code, code) for code in codes) or "none"
