@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from commissioning import judging
-from commissioning.blocks import Sentence, Table
+from commissioning.blocks import Sentence, Table, Working
 from commissioning.catalogue.procedures import LIBRARY
 from commissioning.dossier.procedures import by_log, show_log
 from commissioning.dossier.procedures.named import faults_of_trend
@@ -157,7 +157,7 @@ def test_a_log_that_cannot_be_asked_leaves_the_answer_by_eye() -> None:
 def test_a_log_still_to_be_analysed_is_waited_for_where_it_may_tell() -> None:
     waiting = with_log(heated(), tempering(YES), analysed=False)
     assert waiting.outcome("functional_tests", "tempering") == "not_due"
-    assert "still to be analysed" in row(waiting)["why"]
+    assert show_log.seen(row(waiting)) == "as expected by eye; the log that covers it is still to be analysed"
     other = with_log({"room_co2": steady(6e-4, swing=1e-5)}, tempering(YES), analysed=False)
     assert other.outcome("functional_tests", "tempering") == "conforms"
 
@@ -219,6 +219,13 @@ def test_a_misspelt_expectation_is_refused_with_what_there_is(named_so: str, rea
     (fault,) = faults_of_trend(step)
     assert f'trend "{named_so}": {reason}; name one of ' in fault
     assert remedy in fault
+
+
+def test_the_working_says_by_which_rule_a_log_decides() -> None:
+    (working,) = [one for one in shown(judged(settings(), tempering(YES)), "tempering") if isinstance(one, Working)]
+    assert show_log.RULE in [one.value for one in working.lines]
+    without = shown(judged(settings(), run("power")), "power")
+    assert show_log.RULE not in [one.value for block in without if isinstance(block, Working) for one in block.lines]
 
 
 def test_a_plan_says_which_expectations_a_step_stands_on() -> None:

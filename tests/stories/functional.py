@@ -15,10 +15,17 @@ from tests.kinds.test_run_records import (
     run,
     settings,
 )
+from tests.kinds.trend_records import record, state, steady, trend
 
 SHORT = {"readings": {"values": [330.0] * 3, "unit": "cfm"}, "instrument": named("meter"), "basis": "actual"}
 LATE = {"times": {"first": q(100.0, "s"), "then": q(139.0, "s")}, "note": "no alarm before"}
 RETEST = {"id": named("run of minimum"), "issue": 12}
+HUNTING = {  # by 3 K, once in 5 min × 2 pi × 9 = 283 min
+    "supply_temperature": steady(20.0, swing=3.0),
+    "supply_temperature_setpoint": steady(20.0, swing=0.0),
+    "heating_valve": steady(0.5, swing=0.0),
+    "supply_fan_status": state((0.0, 1.0), (23.9, 1.0)),
+}
 ALONE = place(equipment={"unit": {"options": ["fixed_core"], "tests": ["bypass", "enabling"]}})
 
 STORIES: dict[str, Result] = {
@@ -42,4 +49,10 @@ STORIES: dict[str, Result] = {
     "not witnessed": judged(run("smoke", witnesses=[], signature=None)),
     "another machine": judged(run("enabling"), where=place(machine={"serial": "M-2", "since": "2026-05-09"})),
     "not counted": judged(run("enabling"), where=place(scope="deferred")),
+    "the log decides": judged(
+        settings(),
+        run("tempering", at="2026-05-04T10:00:00-05:00"),
+        record(HUNTING),
+        where=place(trends=[trend(HUNTING)]),
+    ),
 }

@@ -4,7 +4,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import Any
 
-from commissioning.blocks import Block, Column, Sentence, Table
+from commissioning.blocks import Block, Column, Sentence, Table, WorkingLine
 from commissioning.dossier.procedures.named import split
 from commissioning.dossier.trend_pictures import span
 from commissioning.dossier.trend_standing import where
@@ -12,6 +12,10 @@ from commissioning.dossier.trends import printed
 from commissioning.dossier.trends.kinds import KINDS
 
 _SAYS = {"fails": "not as expected", "unknown": "not known", "holds": "as expected"}  # the worst first
+RULE = (
+    "of the logs that the answer names, else whose hours hold its moment, the newest that can tell decides; "
+    "by eye where none does"
+)
 _HOW = {"named": "named in the answer", "covers": "its hours hold the moment of the answer"}
 
 
@@ -43,6 +47,8 @@ def seen(row: Mapping[str, Any]) -> str:
 
 
 def _no_log(held: Mapping[str, Any]) -> str:
+    if held["waits"]:
+        return "the log that covers it is still to be analysed"
     return "the log that covers it cannot be asked this" if held["files"] else "no log covers it"
 
 
@@ -52,6 +58,11 @@ def _which_counts(row: Mapping[str, Any], by_log: str) -> str:
         return ""
     by_eye = row["verdict"] == "does_not_conform" and by_log != _SAYS["fails"]
     return ": the log does not tell all of it, and the eye decides the rest" if by_eye else ": the log decides"
+
+
+def rule(rows: Sequence[Mapping[str, Any]]) -> tuple[WorkingLine, ...]:
+    """How it is decided, where a step stands on a trend log."""
+    return (WorkingLine("Steps over a trend", "", RULE),) if any("log" in row for row in rows) else ()
 
 
 def side_by_side(rows: Sequence[Mapping[str, Any]], display: str) -> tuple[Block, ...]:
