@@ -25,6 +25,8 @@ from commissioning.binders import document, sampled, snapshot
 from commissioning.binders.render.fonts import versions as font_versions
 from commissioning.binders.snapshot import Snapshot
 from commissioning.dossier.canonical import canonical_json
+from commissioning.dossier.own_checks import merged
+from commissioning.dossier.own_equipment import own_kind_in_words
 from commissioning.judging import signing
 from commissioning.models import Binder, Issue, IssueEvent, Record, Signature
 from commissioning.verdicts.keep import outcome_of
@@ -282,7 +284,7 @@ def _unit(taken: Snapshot, position: Position, clock: _Clock) -> dict[str, Any]:
     return {
         "position": str(position.pk),
         "tag": position.tag,
-        "kind": position.get_kind_display(),
+        "kind": _kind(taken, position),
         "building": str(position.building_id),
         "location": position.location,
         "scope": position.scope,
@@ -303,6 +305,15 @@ def _unit(taken: Snapshot, position: Position, clock: _Clock) -> dict[str, Any]:
         "standing": _standing(standing.decide(seen), seen),
         **({"signature": _signature(taken, seen, seen.signature, clock)} if seen.signature else {}),
     }
+
+
+def _kind(taken: Snapshot, position: Position) -> str:
+    """By the firm's own name where the design gives one; the kind that it is like stays beside it."""
+    kind = str(position.get_kind_display())
+    gathered = taken.gathered
+    words = merged(gathered.conventions[gathered.project_of[position.pk]].get("own_checks")).words
+    own = own_kind_in_words(position.kind, gathered.positions[position.pk]["design"], words)
+    return f"{own} ({kind.lower()})" if own else kind
 
 
 def _signature(taken: Snapshot, seen: standing.Seen, signature: Signature, clock: _Clock) -> dict[str, Any]:

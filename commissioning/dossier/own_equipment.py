@@ -122,6 +122,12 @@ def faults_of_titles(name: str, what: Collection[NamedModel]) -> Iterator[str]:
         seen.add(one.title.casefold())
 
 
+def own_kind_in_words(kind: str, design: Mapping[str, Any], words: Vocabulary) -> str:
+    """The firm's name for a unit's kind where its design gives one that is like it; else nothing."""
+    own = ((design.get("equipment") or {}).get("unit") or {}).get("own_kind") or ""
+    return words.kinds[own] if own and words.like.get(own) == kind else ""
+
+
 @dataclass(frozen=True, slots=True)
 class Named:
     """A code of a firm's own that a design names, and where."""

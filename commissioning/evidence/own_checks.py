@@ -12,12 +12,13 @@ from pydantic import ValidationError
 from commissioning.catalogue.checks import Catalogue
 from commissioning.dossier.faults import problems_of
 from commissioning.dossier.own_checks import AddedItemModel, OwnChecksModel, merged
+from commissioning.dossier.own_equipment import named_in, own_kind_in_words
 from commissioning.dossier.problem import Problem
 from commissioning.evidence import own_equipment
 from commissioning.models import CurrentVerdict, OwnChecks
 from portfolio import audit
 from portfolio.jobs import queue
-from portfolio.models import Firm, Person
+from portfolio.models import Firm, Person, Position
 
 MOST_CHARACTERS = 200_000
 _WORDS = {"text", "why", "how", "source"}  # what may be said otherwise while a safety hold stands
@@ -116,6 +117,15 @@ def of_projects(projects: Collection[UUID]) -> Mapping[UUID, dict[str, Any]]:
         for project, document, version in rows.values_list("firm__projects", "document", "version")
         if document and project in projects
     }
+
+
+def kind_in_words(unit: Position, design: Mapping[str, Any]) -> str:
+    """The unit's kind, by the firm's own name where its design gives one."""
+    kind = unit.get_kind_display()
+    if not any(one.what == "kind" for one in named_in(design)):
+        return kind
+    own = own_kind_in_words(unit.kind, design, catalogue_of(unit.building.site.project_id).words)
+    return f"{own} ({kind.lower()})" if own else kind
 
 
 def catalogue_of(project: UUID) -> Catalogue:

@@ -16,6 +16,8 @@ from portfolio.dashboards.page import Page, SeeOther, text_of
 from portfolio.dashboards.words import day
 from portfolio.models import Firm, Position
 
+WORDS = {"kind": "kind of unit", "option": "option", "sensor": "field sensor", "group": "group of checks"}
+
 
 class OwnChecksPage(Page):
     def get(self, request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
@@ -32,7 +34,8 @@ class OwnChecksPage(Page):
                 told = f"This has more than {MOST_CHARACTERS:,} characters."
                 raise ChecksRefused([Problem("", "", told, "Shorten the texts.")])
             if text_of(request.POST, "act") != "keep":
-                return self._show(firm, text, steps=_steps(own_checks.read_for(firm, text)))
+                document = own_checks.read_for(firm, text)
+                return self._show(firm, text, steps=_steps(document), named=_named(firm, document))
             row = own_checks.keep(firm=firm, person=self.person, text=text, request=request)
         except ChecksRefused as refused:
             return self._show(firm, text, problems=refused.problems, status=400)
@@ -45,6 +48,7 @@ class OwnChecksPage(Page):
         text: str,
         *,
         steps: list[tuple[str, str, str]] | None = None,
+        named: list[tuple[str, str, str]] | None = None,
         problems: list[Problem] | None = None,
         status: int = 200,
     ) -> HttpResponse:
@@ -54,6 +58,7 @@ class OwnChecksPage(Page):
             "firm": firm,
             "text": text,
             "steps": steps,
+            "named": named,
             "problems": problems,
             "units": Position.objects.filter(building__site__project__firm=firm).count(),
             "versions": [(row.version, day(row.made_at.date()), row.made_by.name) for row in rows],
@@ -63,6 +68,24 @@ class OwnChecksPage(Page):
             ],
         }
         return self.show("commissioning/own_checks.html", context, status=status)
+
+
+def _named(firm: Firm, document: dict[str, Any]) -> list[tuple[str, str, str]]:
+    """What the version names of its own beside checks, each as the code, what becomes of it, and its title."""
+    newest = OwnChecks.objects.filter(firm=firm).order_by("-version").first()
+    held = newest.document if newest else {}
+    found = []
+    for name, words in WORDS.items():
+        before, after = ({one["code"]: one for one in held_by.get(name, ())} for held_by in (held, document))
+        for code, one in {**before, **after}.items():
+            becomes = (
+                "added" if code not in before
+                else "dropped" if code not in after
+                else "unchanged" if before[code] == after[code]
+                else "changed"
+            )  # fmt: skip
+            found.append((code, f"{words}, {becomes}", one["title"]))
+    return found
 
 
 def _steps(document: dict[str, Any]) -> list[tuple[str, str, str]]:

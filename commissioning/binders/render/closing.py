@@ -225,19 +225,26 @@ def _signing(held: Mapping[str, Any]) -> list[tuple[str, str]]:
     return [("Checklists are signed off by", ", ".join(trades))] if trades else []
 
 
+_OWN = {
+    "add": "added",
+    "change": "changed",
+    "drop": "dropped",
+    "group": "of its groups",
+    "option": "of its options",
+    "sensor": "of its field sensors",
+    "kind": "of its kinds of unit",
+}
+
+
 def _own_checks(held: Mapping[str, Any]) -> list[tuple[str, str]]:
     """
-    >>> _own_checks({"own_checks": {"version": 2, "add": [{}], "drop": ["level"]}}), _own_checks({})
-    ([("The firm's own checks before a test", 'version 2: 1 added, 1 dropped')], [])
+    >>> _own_checks({"own_checks": {"version": 2, "add": [{}], "drop": ["level"], "option": [{}]}}), _own_checks({})
+    ([("The firm's own checks before a test", 'version 2: 1 added, 1 dropped, 1 of its options')], [])
     """
     own = held.get("own_checks")
     if not own:
         return []
-    parts = [
-        f"{len(own[name])} {words}"
-        for name, words in (("add", "added"), ("change", "changed"), ("drop", "dropped"))
-        if own.get(name)
-    ]
+    parts = [f"{len(own[name])} {words}" for name, words in _OWN.items() if own.get(name)]
     return [("The firm's own checks before a test", f"version {own['version']}: {', '.join(parts)}")]
 
 
