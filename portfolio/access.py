@@ -70,6 +70,7 @@ VERBS: dict[str, Rule] = {
     "see_samples": Rule("see which units are drawn for verification", _EVERYONE - {Role.CONTRACTOR}),
     "see_sample_results": Rule("see what a sample allows to say", _EVERYONE - {Role.CONTRACTOR, Role.TECHNICIAN}),
     "keep_checks": Rule("change the firm's own checks", _LEAD),
+    "keep_procedures": Rule("change the firm's own procedures", _LEAD),
     "draw_sample": Rule("draw a sample", _LEAD),
     "plan_visits": Rule("plan visits", _LEAD),
     "lift_hold": Rule("lift a quality hold", _LEAD),

@@ -8,10 +8,10 @@ from drf_spectacular.utils import extend_schema
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from commissioning.catalogue.procedures import LIBRARY
 from commissioning.catalogue.units import VOCABULARY
 from commissioning.dossier.procedures.answered import asked_json
 from commissioning.dossier.procedures.plan import Asked, Planned, depends_on, plan_of
+from commissioning.evidence.own_procedures import library_of
 from commissioning.models import CurrentVerdict
 from commissioning.verdicts.planned_tests import unit_now
 from portfolio.door.views import DoorView
@@ -25,9 +25,9 @@ class FunctionalPlanView(DoorView):
         operation_id="test_plan",
         summary="Functional tests of a position",
         description=(
-            "Every procedure of the library in the order in which a unit is tested: whether it applies, whether the "
-            "design's list asks for it, and how it stands. Values follow from the settings as they were last read; "
-            "`missing` names settings without which a step's value is not known. A run is sent as a `test_run`."
+            "Every procedure of the library, and of the firm's own, in the order in which a unit is tested: whether it "
+            "applies, whether the design's list asks for it, and how it stands. Values follow from the settings as they "
+            "were last read; `missing` names settings without which a step's value is not known. A run is sent as a `test_run`."
         ),
         responses={200: OpenApiTypes.OBJECT},
     )
@@ -35,9 +35,10 @@ class FunctionalPlanView(DoorView):
         position = self.visible(Position.objects.select_related("building__site__project", "system"), pk)
         verdicts = CurrentVerdict.objects.filter(position=position, requirement="functional_tests")
         held = {one.port: one for one in verdicts.select_related("judgement")}
-        tests = [_test(one, held.get(one.procedure.code)) for one in plan_of(unit_now(position))]
+        library = library_of(position.building.site.project_id)
+        tests = [_test(one, held.get(one.procedure.code)) for one in plan_of(unit_now(position), library)]
         return Response(
-            {"position": str(position.pk), "tag": position.tag, "library": LIBRARY.version, "tests": tests},
+            {"position": str(position.pk), "tag": position.tag, "library": library.version, "tests": tests},
         )
 
 
@@ -92,6 +93,8 @@ def _step(asked: Asked) -> dict[str, Any]:
         "how": told["how"],
         "basis": told["basis"],
         "missing": told["missing"],
+        "trend": told["trend"],
+        "leaves": step.leaves,
         "source": step.source,
         "simulated": step.simulated,
         "untested": step.untested,

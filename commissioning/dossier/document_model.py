@@ -18,6 +18,7 @@ from commissioning.dossier.design_parts import (
     RoomDesignModel,
 )
 from commissioning.dossier.own_checks import OwnChecksModel
+from commissioning.dossier.own_procedures import OwnProceduresModel
 from commissioning.dossier.sampled_tests import MOST as MOST_SAMPLED
 from commissioning.dossier.sampled_tests import SampledTestModel
 from commissioning.dossier.settings.neighbours import MOST, NeighbourModel
@@ -75,6 +76,7 @@ class ConventionsModel(q.Closed):
     building_relations: Annotated[list[BuildingRelationModel], Field(max_length=500)] = []
     signoffs_required: Annotated[list[SigningTrade], Field(max_length=10)] = []  # on the checklist of a unit
     own_checks: OwnChecksModel | None = None  # of the firm
+    own_procedures: OwnProceduresModel | None = None  # likewise
 
 
 class AccuracyModel(q.Closed):

@@ -7,6 +7,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from commissioning.catalogue.checks import CATALOGUE, Catalogue
+from commissioning.catalogue.procedures import LIBRARY, Library
+from commissioning.dossier import own_procedures
 from commissioning.dossier.own_checks import merged
 from commissioning.dossier.quantities import si
 from commissioning.dossier.sampled_tests import SampledTest
@@ -63,6 +65,7 @@ class Conventions:
     display: str
     signoffs_required: tuple[str, ...] = ()  # trades whose companies sign their items of the checklist
     checks: Catalogue = CATALOGUE  # with what the firm has of its own
+    procedures: Library = LIBRARY  # likewise
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> "Conventions":
@@ -80,6 +83,7 @@ class Conventions:
             display=data.get("display", "si"),
             signoffs_required=tuple(data.get("signoffs_required") or ()),
             checks=merged(data.get("own_checks")),
+            procedures=own_procedures.merged(data.get("own_procedures")),
         )
 
     def assess(

@@ -4,6 +4,7 @@ from commissioning.models.binders import Binder
 from commissioning.models.checks import OwnChecks
 from commissioning.models.evidence import Record, RecordPhoto, Submission, Supersession
 from commissioning.models.issues import AnswerLink, Issue, IssueCheck, IssueEvent
+from commissioning.models.own_procedures import OwnProcedures
 from commissioning.models.samples import Sample, SampleUnit
 from commissioning.models.settings import MappingVersion, SettingsNow, SettingValue
 from commissioning.models.signatures import Signature
@@ -25,6 +26,7 @@ __all__ = [
     "LogMappingVersion",
     "MappingVersion",
     "OwnChecks",
+    "OwnProcedures",
     "Record",
     "RecordPhoto",
     "Sample",

@@ -13,13 +13,14 @@ from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
-from commissioning.catalogue.procedures import LIBRARY, Procedure, Step
+from commissioning.catalogue.procedures import Library, Procedure, Step
 from commissioning.catalogue.units import VOCABULARY
-from commissioning.dossier.procedures import show_tests
+from commissioning.dossier.procedures import show_log, show_tests
 from commissioning.dossier.procedures.answered import asked_json
-from commissioning.dossier.procedures.plan import Asked, Planned, Unit, plan_of, planned
+from commissioning.dossier.procedures.plan import Asked, Planned, plan_of, planned
 from commissioning.engineering import units
-from commissioning.models import Issue, IssueCheck
+from commissioning.evidence.own_procedures import library_at, library_of
+from commissioning.models import CurrentVerdict, Issue, IssueCheck
 from commissioning.pages import field_test_answers as read
 from commissioning.pages.field_page import RecordPage, measured_before
 from commissioning.pages.field_sheet import NotReadable, Sheet
@@ -67,14 +68,14 @@ class FunctionalTestPage(RecordPage):
         return held
 
     def photos(self, sheet: Sheet) -> list[dict[str, str]]:
-        procedure = _chosen(sheet.typed)
+        procedure = _chosen(sheet.typed, library_at(sheet.position))
         named = {one.id: one.do[:400] for one in procedure.steps} if procedure else {}
         named["signature"] = "Signature"
         held = {id: sheet.text(f"photo-{id}") for id in named}
         return [{"sha256": sha256, "caption": named[id]} for id, sha256 in held.items() if sha256]
 
     def readings(self, sheet: Sheet) -> dict[str, Any]:
-        procedure = _chosen(sheet.typed)
+        procedure = _chosen(sheet.typed, library_at(sheet.position))
         if procedure is None:
             code = sheet.text("procedure")
             raise NotReadable("procedure", code, "It is not said which test this is.", "Choose one of the list.")
@@ -82,9 +83,10 @@ class FunctionalTestPage(RecordPage):
 
     def asked(self, unit: Position, display: str, typed: Mapping[str, str]) -> dict[str, Any]:
         given = unit_now(unit)
-        procedure = _chosen(typed)
+        library = library_of(unit.building.site.project_id)
+        procedure = _chosen(typed, library)
         if procedure is None:
-            return {"procedure": None, "groups": self._groups(unit, given)}
+            return {"procedure": None, "groups": self._groups(unit, list(plan_of(given, library)))}
         plan = planned(given, procedure)
         before = _before(unit, procedure.code)
         steps = [_step(number, one, before, display, typed) for number, one in enumerate(plan.steps, start=1)]
@@ -103,24 +105,32 @@ class FunctionalTestPage(RecordPage):
             "earlier": before["facts"]["run"] if before else "",
         }
 
-    def _groups(self, unit: Position, given: Unit) -> list[tuple[str, list[dict[str, Any]]]]:
+    def _groups(self, unit: Position, plan: list[Planned]) -> list[tuple[str, list[dict[str, Any]]]]:
         """What is due first; a test that was run before is run again as its retest, for the issue that asks for it."""
         checks = IssueCheck.objects.filter(position=unit, requirement="functional_tests", live=True)
         issues = dict(checks.filter(issue__in=self.seen(Issue.objects)).values_list("port", "issue__number"))
         ran = {one["facts"]["procedure"]: one["envelope"] for one in measured_before(unit, self.kind)}
-        lines = [_line(one, ran, issues) for one in plan_of(given)]
+        lines = [_line(one, ran, issues) for one in plan]
         held = [(title, [one for one in lines if one["group"] == code]) for code, title in _GROUPS.items()]
         return [(title, rows) for title, rows in held if rows]
 
 
-def _chosen(typed: Mapping[str, str]) -> Procedure | None:
-    return LIBRARY.procedures.get(typed.get("procedure", ""))
+def _chosen(typed: Mapping[str, str], library: Library) -> Procedure | None:
+    return library.procedures.get(typed.get("procedure", ""))
 
 
 def _before(unit: Position, code: str) -> dict[str, Any] | None:
-    """The newest run of this procedure, whatever came of it."""
+    """The newest run of this procedure, whatever came of it; `judged` are its steps where the verdict rests on it."""
     held = [one for one in measured_before(unit, "test_run") if one["facts"]["procedure"] == code]
-    return held[-1] if held else None
+    return held[-1] | {"judged": _judged(unit, code, held[-1]["envelope"])} if held else None
+
+
+def _judged(unit: Position, code: str, run: str) -> dict[str, Mapping[str, Any]]:
+    verdicts = CurrentVerdict.objects.filter(position=unit, requirement="functional_tests", port=code)
+    for result in verdicts.values_list("judgement__result", flat=True):
+        if run in result["rests_on"]:
+            return {one["step"]: one for one in result["facts"].get("steps", ())}
+    return {}
 
 
 def _line(one: Planned, ran: Mapping[str, str], issues: Mapping[str, int]) -> dict[str, Any]:
@@ -173,7 +183,8 @@ def _told_before(step: Step, before: Mapping[str, Any] | None, display: str) -> 
     figure = next((one for one in before["figures"] if one["at"] == step.id), None)
     if figure is not None:
         return show_tests.number(figure["value"], figure["expanded_uncertainty"], figure["unit"], display)
-    return "as expected" if answer["yes"] else "not as expected"
+    judged = before["judged"].get(step.id)
+    return show_log.seen(judged) if judged else "as expected" if answer["yes"] else "not as expected"
 
 
 def _witness(name: str, words: str, typed: Mapping[str, str]) -> dict[str, str]:

@@ -44,6 +44,7 @@ class ProjectPage(Page):
             ),
             "may_import": bool(may(self.person, "import_design", project)),
             "may_keep_checks": bool(may(self.person, "keep_checks", project.firm)),
+            "may_keep_procedures": bool(may(self.person, "keep_procedures", project.firm)),
             "may_bind": bool(may(self.person, "build_binder", project)),
             "sees_visits": bool(may(self.person, "submit_evidence", part_of(self.person, project))),
             "sees_samples": bool(may(self.person, "see_samples", part_of(self.person, project))),

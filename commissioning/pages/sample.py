@@ -11,10 +11,11 @@ from django.http import HttpRequest, HttpResponse
 from commissioning.catalogue.units import VOCABULARY
 from commissioning.dossier.procedures.show_tests import title_of
 from commissioning.dossier.settings import printed
+from commissioning.evidence.own_procedures import library_of
 from commissioning.models import Sample, SampleUnit
 from commissioning.samples import draw as drawing
 from commissioning.samples.draw import Foreseen, NotDrawn, Terms
-from commissioning.samples.of_tests import DRAWABLE
+from commissioning.samples.of_tests import drawable
 from commissioning.samples.population import MOST_UNITS, Units, counted, lying_in, part_of, stratum_in_words
 from commissioning.samples.results import AGREES, DUE, Result, Unit, result_of, units_of
 from portfolio.access import may
@@ -135,7 +136,9 @@ class SamplesPage(Page):
             "units": [(one, str(one.pk) in ticked["unit"]) for one in positions],
             "kinds": [(kind, Position.Kind(kind).label, kind in ticked["whole"]) for kind in kinds],
             "central": [(one, str(one.pk) in ticked["central"]) for one in positions],
-            "procedures": [(code, one.title, code == posted.get("procedure")) for code, one in DRAWABLE.items()],
+            "procedures": [
+                (code, one.title, code == posted.get("procedure")) for code, one in drawable(project.pk).items()
+            ],
             "foreseen": [(stratum_in_words(one.stratum), one, _points(one)) for one in foreseen],
             "total": sum(one.sample for one in foreseen),
         }
@@ -179,7 +182,7 @@ class SamplePage(Page):
             "later": max(later, key=lambda one: one.enlargement, default=None),
             "earlier": [f"{one.number}" for one in drawing.earlier_of_the_same(sample)],
             "may_enlarge": is_last and result.may_enlarge and bool(may(self.person, "draw_sample", sample)),
-            "procedure": title_of(sample.procedure) if sample.procedure else "",
+            "procedure": _title(sample) if sample.procedure else "",
             "alike": [
                 (stratum_in_words(one["stratum"]), _in_common(one["alike"])) for one in sample.strata if "alike" in one
             ],
@@ -211,9 +214,13 @@ def line_on_unit(unit: Position, person: Person) -> list[tuple[Sample, str]]:
         (where,) = units_of([row], first.drawn_at, procedure)
         due, done = ("To be verified", "Repeated")
         if procedure:
-            due, done = (f"{title_of(procedure)}: {word}" for word in ("to be tested", "tested"))
+            due, done = (f"{_title(row.sample)}: {word}" for word in ("to be tested", "tested"))
         found.append((row.sample, due if where.code == DUE else done))
     return found
+
+
+def _title(sample: Sample) -> str:
+    return title_of(sample.procedure, library_of(sample.project_id))
 
 
 def _in_common(like: Mapping[str, Any]) -> str:

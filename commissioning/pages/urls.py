@@ -16,6 +16,7 @@ from commissioning.pages import (
     meeting_page,
     outlet_design,
     own_checks,
+    own_procedures,
     photo,
     project,
     restore,
@@ -52,6 +53,7 @@ urlpatterns: list[URLPattern] = [
     path("units/<uuid:pk>/trends/<int:number>/samples.csv", trend.TrendSamples.as_view(), name="trend-samples"),
     path("units/<uuid:pk>/settings", settings_compare.SettingsComparePage.as_view(), name="settings-compare"),
     path("firms/<uuid:pk>/checks", own_checks.OwnChecksPage.as_view(), name="own-checks"),
+    path("firms/<uuid:pk>/procedures", own_procedures.OwnProceduresPage.as_view(), name="own-procedures"),
     path("units/<uuid:pk>/record", FieldPage.as_view(), name="field"),
     path("units/<uuid:pk>/settings/import", settings_import.SettingsImportPage.as_view(), name="settings-import"),
     path(

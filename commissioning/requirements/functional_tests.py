@@ -7,9 +7,10 @@ from collections.abc import Iterator, Mapping
 from typing import Any
 
 from commissioning.blocks import Block
-from commissioning.catalogue.procedures import LIBRARY, Procedure
+from commissioning.catalogue.procedures import ALL, LIBRARY, Procedure
 from commissioning.dossier import parts
 from commissioning.dossier.figures import Figures
+from commissioning.dossier.own_procedures import own_of
 from commissioning.dossier.procedures import show_tests
 from commissioning.dossier.procedures.alike import likeness, name_of
 from commissioning.dossier.procedures.answered import asked_json, incomplete, rows, simulated, unsigned
@@ -43,7 +44,7 @@ CLAUSE = "every step as expected, witnessed, signed, and restored; common practi
 def judge(view: View) -> Iterator[Judgement]:
     unit = None
     listed = (view.place.parts("equipment").get("unit") or {}).get("tests")
-    for code, procedure in LIBRARY.procedures.items():
+    for code, procedure in view.conventions.procedures.procedures.items():
         runs = runs_of(view, code)
         if not runs and not listed:
             continue
@@ -51,6 +52,18 @@ def judge(view: View) -> Iterator[Judgement]:
         plan = planned(unit, procedure)
         if runs or plan.is_due:
             yield _judge(view, unit, plan, runs)
+    yield from (_no_such(view, code) for code in listed or () if _is_strange(view, code))
+
+
+def _is_strange(view: View, code: str) -> bool:
+    return code != ALL and code not in view.conventions.procedures.procedures
+
+
+def _no_such(view: View, code: str) -> Judgement:
+    """The design's list names a test of a firm's own that the firm does not have."""
+    absence = Absence("not_given", f"The list of tests names {code}, and the firm has no such procedure.")
+    facts: dict[str, Any] = {"procedure": code, "version": None, "plan": [], "runs": []}
+    return Judgement(CODE, code, VERSION, absence=absence, clause=CLAUSE, facts=facts)
 
 
 def _judge(view: View, unit: Unit, plan: Planned, runs: list[Figures]) -> Judgement:
@@ -75,6 +88,7 @@ def _absent(view: View, plan: Planned, absence: Absence, runs: list[Figures], **
         "version": plan.procedure.version,
         "plan": [asked_json(one) for one in plan.steps],
         "runs": [_run_json(view, plan.procedure, one) for one in runs],
+        **own_of(plan.procedure),
         **more,
     }
     rests_on = tuple(one.envelope for one in runs[-1:])
@@ -116,6 +130,7 @@ def _by_run(view: View, procedure: Procedure, found: Standing, runs: list[Figure
             "simulated": simulated(procedure, run, plan.steps),
             "runs": [_run_json(view, procedure, one) for one in runs],
             "guard_multiplier": view.conventions.guard_multiplier,
+            **own_of(procedure),
         },
     }
     fails = worst is not None and worst["verdict"] == "does_not_conform"

@@ -27,8 +27,9 @@ from commissioning.engineering.acceptance_sampling import (
     enlarged_sample,
     operating_characteristic,
 )
+from commissioning.evidence.own_procedures import library_of
 from commissioning.models import Sample, SampleUnit
-from commissioning.samples.of_tests import DRAWABLE, Groups, groups_of
+from commissioning.samples.of_tests import Groups, drawable, groups_of
 from commissioning.samples.population import CENTRAL, MOST_UNITS, strata_of
 from commissioning.samples.results import result_of
 from portfolio import audit
@@ -101,7 +102,7 @@ def draw(
         sample = Sample.objects.create(
             project=project,
             number=_next_number(project),
-            title=f"{title}: {title_of(terms.procedure)}"[:200] if terms.procedure else title,
+            title=f"{title}: {title_of(terms.procedure, library_of(project.pk))}"[:200] if terms.procedure else title,
             seed=used,
             seed_by=Sample.SeedBy.TYPED if seed else Sample.SeedBy.SERVER,
             plan=plan,
@@ -169,9 +170,10 @@ def _groups(units: Collection[Position], terms: Terms) -> Groups:
         raise NotDrawn(f"A sample is drawn of at most {MOST_UNITS:,} units.")
     if not terms.procedure:
         return Groups(strata_of(units, terms.central), {}, frozenset())
-    if terms.procedure not in DRAWABLE:
+    known = drawable(next(iter(units)).building.site.project_id)
+    if terms.procedure not in known:
         raise NotDrawn("This test is no matter of a sample: it is run or witnessed at every unit that has it.")
-    groups = groups_of(units, DRAWABLE[terms.procedure], terms.central)
+    groups = groups_of(units, known[terms.procedure], terms.central)
     if not groups.strata:
         raise NotDrawn("The test is due at none of these units: the design's list of tests has to name it.")
     return groups

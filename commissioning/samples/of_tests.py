@@ -6,17 +6,20 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from commissioning.catalogue.procedures import LIBRARY, Procedure
+from commissioning.catalogue.procedures import Procedure
 from commissioning.dossier.procedures.alike import likeness, name_of
 from commissioning.dossier.procedures.plan import depends_on, planned
+from commissioning.evidence.own_procedures import library_of
 from commissioning.models import SampleUnit
 from commissioning.samples.population import CENTRAL
 from commissioning.verdicts.planned_tests import units_now
 from commissioning.verdicts.sampled_tests import FAILS, failed_since, tested
 from portfolio.models import Position
 
-DRAWABLE = {code: one for code, one in LIBRARY.procedures.items() if not one.witnessed}
-"""What another contractor tests for life safety is tested at every unit."""
+
+def drawable(project: UUID) -> dict[str, Procedure]:
+    """What another contractor tests for life safety is tested at every unit."""
+    return {code: one for code, one in library_of(project).procedures.items() if not one.witnessed}
 
 
 @dataclass(frozen=True)

@@ -12,7 +12,7 @@ from uuid import UUID
 
 from django.db.models import Exists, OuterRef, Prefetch, Q
 
-from commissioning.evidence.own_checks import of_projects
+from commissioning.evidence import own_checks, own_procedures
 from commissioning.models import Record, Supersession
 from commissioning.verdicts import sampled_tests, trend_analyses
 from commissioning.verdicts import sisters as sister_finals
@@ -103,15 +103,16 @@ def superseding() -> Any:
 
 
 def conventions_of(projects: Collection[UUID]) -> dict[UUID, dict[str, Any]]:
-    """The newest version of each project's conventions, with what its firm has of its own in the checks."""
+    """The newest version of each project's conventions, with what its firm has of its own."""
     found: dict[UUID, dict[str, Any]] = {}
     for row in ProjectConventions.objects.filter(project__in=projects).order_by("version"):
         found[row.project_id] = {**row.agreed, "version": row.version}
     missing = Project.objects.filter(Q(pk__in=projects) & ~Q(pk__in=found)).values_list("code", flat=True)
     if missing:
         raise LookupError(f"Project {missing[0]} has no conventions: agree on them before anything is judged.")
-    for project, own in of_projects(set(found)).items():
-        found[project]["own_checks"] = own
+    for name, room in (("own_checks", own_checks), ("own_procedures", own_procedures)):
+        for project, own in room.of_projects(set(found)).items():
+            found[project][name] = own
     return found
 
 

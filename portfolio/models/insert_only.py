@@ -12,7 +12,7 @@ INSERT_ONLY = (
     *("commissioning_submission", "commissioning_issueevent", "portfolio_auditevent"),
     *("commissioning_sample", "commissioning_sampleunit", "commissioning_mappingversion"),
     *("commissioning_ownchecks", "commissioning_signature", "commissioning_logmappingversion"),
-    "commissioning_visit",
+    *("commissioning_visit", "commissioning_ownprocedures"),
 )
 
 _FUNCTION = """

@@ -7,10 +7,11 @@ from typing import Any
 
 import pytest
 
+from commissioning.catalogue import forbidden
 from commissioning.catalogue.procedures import LIBRARY, Step
 from commissioning.dossier.given import Place
 from commissioning.dossier.procedures import expected as expectations
-from commissioning.dossier.procedures import plan, runs, show_tests
+from commissioning.dossier.procedures import named, runs, show_tests
 from commissioning.dossier.procedures.answered import limits_of
 from commissioning.dossier.procedures.expected import Expected, expected
 from commissioning.dossier.procedures.plan import depends_on, plan_of, planned, unit_of
@@ -101,7 +102,7 @@ def test_the_design_s_minimum_goes_before_the_setting_and_brings_its_air_basis()
 
 def codes(kind: str = "erv", tests: list[str] | None = None, **changes: Any) -> dict[str, tuple[str, bool]]:
     unit = unit_of(Place.from_json(place(tests, kind=kind)), read(**changes), basis_when_not_stated="standard")
-    return {one.procedure.code: (one.applies, one.is_due) for one in plan_of(unit)}
+    return {one.procedure.code: (one.applies, one.is_due) for one in plan_of(unit, LIBRARY)}
 
 
 def test_a_plan_says_of_every_procedure_whether_it_applies_and_of_the_listed_ones_that_they_are_due() -> None:
@@ -123,11 +124,14 @@ def test_a_plan_asks_only_the_steps_of_how_this_unit_is_controlled() -> None:
 
 
 def test_a_change_of_settings_says_what_must_be_run_again() -> None:
-    assert plan.run_again_after(("proof_delay",)) == ("dampers",)
-    assert set(plan.run_again_after(("supply_minimum_airflow",))) == {"interlock", "minimum", "demand"}
+    ran = [{"kind": "test_run", "facts": {"procedure": code}} for code in LIBRARY.procedures]
+    assert show_tests.to_run_again(ran, ["proof_delay"]) == ["Dampers before fans, and fan proof"]
+    titles = {LIBRARY.procedures[code].title for code in ("interlock", "minimum", "demand")}
+    assert set(show_tests.to_run_again(ran, ["supply_minimum_airflow"])) == titles
+    assert show_tests.to_run_again(ran[:1], ["proof_delay"]) == []  # what was not run is not run again
     assert {code for one in LIBRARY.procedures.values() for code in depends_on(one)} <= set(CATALOGUE.settings)
 
 
-@pytest.mark.parametrize("module", [expectations, plan, runs, show_tests])
+@pytest.mark.parametrize("module", [expectations, forbidden, named, runs, show_tests])
 def test_examples_in_docstrings_hold(module: Any) -> None:
     assert doctest.testmod(module).failed == 0

@@ -10,10 +10,10 @@ import pytest
 from commissioning import judging
 from commissioning.blocks import Caution, Sentence, Table
 from commissioning.catalogue.procedures import LIBRARY
+from commissioning.dossier import own_procedures
 from commissioning.dossier.given import Place
 from commissioning.dossier.procedures.alike import likeness, name_of
 from commissioning.dossier.procedures.plan import planned, unit_of
-from commissioning.requirements import functional_tests
 from tests.judging.builder import METER, Result, all_ports, conventions, envelope, named
 from tests.judging.builder import judged as judged_plain
 from tests.kinds.settings_records import NOTHING, q
@@ -202,7 +202,7 @@ def test_a_run_on_the_machine_before_counts_no_more() -> None:
 def test_a_version_from_which_old_runs_no_longer_count(monkeypatch: pytest.MonkeyPatch) -> None:
     old = run("power")
     newer = replace(LIBRARY.procedures["power"], version=2, counts_from=2)
-    monkeypatch.setattr(functional_tests, "LIBRARY", replace(LIBRARY, procedures={"power": newer}))
+    monkeypatch.setattr(own_procedures, "LIBRARY", replace(LIBRARY, procedures={"power": newer}))
     assert outcome("power", settings(), old) == "recheck"
 
 

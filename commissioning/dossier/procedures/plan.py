@@ -5,14 +5,13 @@ From kind, options and settings. Nothing here looks at a run.
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from typing import Any
 
-from commissioning.catalogue.procedures import ALL, LIBRARY, Applies, Procedure, Step, When, applies
+from commissioning.catalogue.procedures import ALL, LIBRARY, Applies, Library, Procedure, Step, When, applies
 from commissioning.catalogue.units import Equipment
 from commissioning.dossier.checklist import equipment_of
 from commissioning.dossier.given import Place
-from commissioning.dossier.procedures.by_log import faults_of_trend
 from commissioning.dossier.procedures.expected import EXPECTATIONS, Expected, expected
+from commissioning.dossier.procedures.named import strange
 from commissioning.dossier.settings.catalogue import CATALOGUE, Plain
 from commissioning.dossier.settings.rules import Case
 
@@ -64,9 +63,9 @@ def unit_of(place: Place, values: Mapping[str, Plain], *, basis_when_not_stated:
     )
 
 
-def plan_of(unit: Unit) -> Iterator[Planned]:
+def plan_of(unit: Unit, library: Library) -> Iterator[Planned]:
     """Every procedure, in the order in which a unit is tested."""
-    for procedure in LIBRARY.procedures.values():
+    for procedure in library.procedures.values():
         yield planned(unit, procedure)
 
 
@@ -109,28 +108,11 @@ def depends_on(procedure: Procedure) -> tuple[str, ...]:
     return tuple(code for code in CATALOGUE.settings if code in named)
 
 
-def run_again_after(changed: Mapping[str, Any] | tuple[str, ...]) -> tuple[str, ...]:
-    """Which procedures a change of these settings makes due again.
-
-    >>> run_again_after(("frost_limit",)), run_again_after(("network_address_delivered",))
-    (('frost',), ())
-    """
-    return tuple(code for code, one in LIBRARY.procedures.items() if set(depends_on(one)) & set(changed))
-
-
 def _held_to_the_catalogue() -> None:
     """What a procedure names has to be there: seen when this is read, not when a unit is tested."""
     for procedure in LIBRARY.procedures.values():
-        named = {code for way in procedure.when for code in way.settings} | set(procedure.settings)
-        for step in procedure.steps:
-            named |= {code for way in step.when for code in way.settings}
-            if step.expects and step.expects not in EXPECTATIONS:
-                raise ValueError(f"{procedure.code}, {step.id}: nothing expects {step.expects}")
-            for fault in faults_of_trend(step):
-                raise ValueError(f"{procedure.code}, {step.id}: {fault}")
-        strange = named - set(CATALOGUE.settings)
-        if strange:
-            raise ValueError(f"{procedure.code}: no setting is called {', '.join(sorted(strange))}")
+        for fault in strange(procedure):
+            raise ValueError(f"{procedure.code}: {fault}")
 
 
 _held_to_the_catalogue()

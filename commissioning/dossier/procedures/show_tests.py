@@ -4,10 +4,12 @@ from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from commissioning.blocks import Block, Caution, Column, Sentence, Table, Working, WorkingLine
-from commissioning.catalogue.procedures import LIBRARY, Procedure
+from commissioning.catalogue.procedures import LIBRARY, Library, Procedure
 from commissioning.catalogue.units import VOCABULARY
 from commissioning.dossier import printing, shows
-from commissioning.dossier.procedures.plan import run_again_after
+from commissioning.dossier.own_procedures import procedure_in
+from commissioning.dossier.procedures import show_log
+from commissioning.dossier.procedures.plan import depends_on
 from commissioning.dossier.settings.printed import title_of as setting_title
 from commissioning.engineering import units
 
@@ -32,12 +34,16 @@ NOT_SAID = (
 )
 
 
-def procedure_of(code: str) -> Procedure | None:
-    return LIBRARY.procedures.get(code)
+def title_of(code: str, library: Library = LIBRARY) -> str:
+    """Where nothing is kept that says it: `titled` reads it from what was kept."""
+    return _title(code, library.procedures.get(code))
 
 
-def title_of(code: str) -> str:
-    known = procedure_of(code)
+def titled(facts: Mapping[str, Any]) -> str:
+    return _title(facts["procedure"], procedure_in(facts))
+
+
+def _title(code: str, known: Procedure | None) -> str:
     return known.title if known else code.replace("_", " ")
 
 
@@ -63,12 +69,12 @@ def _label(code: str) -> str:
 
 
 def wanted(row: Mapping[str, Any], display: str) -> str:
-    """What a number has to lie within, with what it was worked out from; empty where nothing is counted."""
+    """What a number has to lie within, with what it was worked out from; what is seen may stand on a trend log."""
     unit, low, high = row["unit"], row["low"], row["high"]
     if row["missing"]:
         return f"follows from {', '.join(setting_title(code) for code in row['missing'])}: not read"
     if not unit:
-        return ""
+        return show_log.stands_on(row.get("trend", ()))
     if low is not None and high is not None:
         told = f"{value(low, unit, display, with_unit=False)} to {value(high, unit, display)}"
     else:
@@ -87,8 +93,8 @@ def cautions(procedure: Procedure | None) -> tuple[Caution, ...]:
 
 def judged(judgement: Mapping[str, Any], display: str) -> tuple[Block, ...]:
     facts = judgement["facts"]
-    procedure = procedure_of(facts["procedure"])
-    title = title_of(facts["procedure"])
+    procedure = procedure_in(facts)
+    title = titled(facts)
     runs = _runs(facts["runs"])
     if judgement["absence"] is not None:
         absence = judgement["absence"]
@@ -97,7 +103,8 @@ def judged(judgement: Mapping[str, Any], display: str) -> tuple[Block, ...]:
         if "plan" in facts:
             return (said, *_needs(procedure), *_plan(procedure, facts["plan"], display), *runs)
         return (said, *_steps(procedure, facts["steps"], display), *runs)
-    working = (WorkingLine("Criterion", "", judgement["clause"]), *shows.decision(judgement))
+    criterion = WorkingLine("Criterion", "", judgement["clause"])
+    working = (criterion, *show_log.rule(facts["steps"]), *shows.decision(judgement))
     return (
         shows.lead(judgement, f"{title}: {_counts(facts['steps'])}.{_restored(facts['steps'])}{_in_part(facts)}"),
         *_simulated(facts["simulated"]),
@@ -173,7 +180,7 @@ def _steps(procedure: Procedure | None, held: Sequence[Mapping[str, Any]], displ
         for number, row in enumerate(held, start=1)
     )
     columns = (Column("", align="right"), Column("Expected"), Column("Seen"), Column("Within"), Column("It is"))
-    return (Table(columns, rows, "Steps"),)
+    return (Table(columns, rows, "Steps"), *show_log.side_by_side(held, display))
 
 
 def _step_in_words(procedure: Procedure | None, id: str) -> str:
@@ -182,7 +189,7 @@ def _step_in_words(procedure: Procedure | None, id: str) -> str:
 
 
 def seen(row: Mapping[str, Any], display: str) -> str:
-    told = row["said"] or number(row.get("value"), row.get("expanded_uncertainty"), row["unit"], display)
+    told = show_log.seen(row) or number(row.get("value"), row.get("expanded_uncertainty"), row["unit"], display)
     return "; ".join(filter(None, (told, row["note"])))
 
 
@@ -210,8 +217,10 @@ def _runs(runs: Sequence[Mapping[str, Any]]) -> tuple[Block, ...]:
 
 def to_run_again(measured: Iterable[Mapping[str, Any]], changed: Sequence[str]) -> list[str]:
     """Titles of the tests that were run at a unit, by its measurements, and depend on settings that changed."""
-    run = {one["facts"]["procedure"] for one in measured if one["kind"] == "test_run"}
-    return [title_of(code) for code in run_again_after(tuple(changed)) if code in run]
+    run = {one["facts"]["procedure"]: one["facts"] for one in measured if one["kind"] == "test_run"}
+    order = [*LIBRARY.procedures, *sorted(run.keys() - LIBRARY.procedures.keys())]
+    held = [(facts, procedure_in(facts)) for code in order if (facts := run.get(code)) is not None]
+    return [titled(facts) for facts, known in held if known and set(depends_on(known)) & set(changed)]
 
 
 def retest(told: Mapping[str, Any] | None, runs: Mapping[str, Mapping[str, Any]]) -> str:

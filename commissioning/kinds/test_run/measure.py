@@ -3,20 +3,21 @@
 Whether an answer is what was expected is not said here: that follows from the unit's settings and design.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from statistics import fmean
 from typing import Any, cast
 
-from commissioning.catalogue.procedures import LIBRARY, Step
+from commissioning.catalogue.procedures import Library, Procedure, Step
 from commissioning.dossier.envelope import Envelope
 from commissioning.dossier.figures import Figure, Figures, figures_of, measured
 from commissioning.dossier.given import Conventions, Instrument, Place
 from commissioning.dossier.instrument_error import COMMON_PRACTICE, of_instrument, of_repeats, papers_fit
+from commissioning.dossier.own_procedures import own_of
 from commissioning.dossier.quantities import si, si_values
 from commissioning.engineering import uncertainty, units
 from commissioning.engineering.uncertainty import Component
-from commissioning.kinds.test_run.payload import RunPayload, StepAnswer
+from commissioning.kinds.test_run.payload import RunPayload, StepAnswer, fitting
 
 VERSION = 1
 ANSWER = "answer"  # the name of every figure; where it holds is the step
@@ -31,17 +32,18 @@ def measure(
     envelope: Envelope, place: Place, conventions: Conventions, tools: Mapping[str, Instrument]
 ) -> list[Figures]:
     payload = cast(RunPayload, envelope.payload)
-    procedure = LIBRARY.procedures[payload.procedure]
+    procedure = _procedure(payload, conventions.procedures)
+    left_out = dict(_left_out(payload, procedure))
+    answers = [one for one in payload.answers if one.step not in left_out]
     listed = {one.sha256 for one in envelope.photos}
     found = [
-        figure
-        for one in payload.answers
-        if (figure := _figure(procedure.by_id[one.step], one, conventions, tools)) is not None
+        figure for one in answers if (figure := _figure(procedure.by_id[one.step], one, conventions, tools)) is not None
     ]
     used = sorted(instruments(payload))
+    remarks = [f"An answer is left out: {fault}." for fault in left_out.values()]
     kinds = {
         str(one.instrument): units.quantity_of(procedure.by_id[one.step].unit)
-        for one in payload.answers
+        for one in answers
         if one.instrument and one.readings
     }
     made = figures_of(
@@ -50,10 +52,27 @@ def measure(
         found,
         method="functional test",
         tools=[(id, tools.get(id)) for id in used],
-        remarks=[text for id, quantity in kinds.items() for text in papers_fit(tools.get(id), quantity)],
-        facts=_facts(payload, listed),
+        remarks=remarks + [text for id, quantity in kinds.items() for text in papers_fit(tools.get(id), quantity)],
+        facts=_facts(payload, answers, listed) | own_of(procedure),
     )
     return [replace(made, faults=(), unseen=())]  # what the unit does is what is tested
+
+
+def _procedure(payload: RunPayload, library: Library) -> Procedure:
+    found = library.procedures.get(payload.procedure)
+    if found is None:
+        raise ValueError(f"no procedure of this firm is called {payload.procedure}")
+    payload.held_to(found)
+    return found
+
+
+def _left_out(payload: RunPayload, procedure: Procedure) -> Iterator[tuple[str, str]]:
+    """Answers that are none to a step of the procedure as it is now, and why: of a firm's own nobody knew before."""
+    for one in payload.answers:
+        try:
+            fitting(procedure, one)
+        except ValueError as error:
+            yield one.step, str(error)
 
 
 def _figure(step: Step, given: StepAnswer, conventions: Conventions, tools: Mapping[str, Instrument]) -> Figure | None:
@@ -105,13 +124,13 @@ def _interval(step: Step, given: StepAnswer, conventions: Conventions) -> Figure
     )
 
 
-def _facts(payload: RunPayload, listed: set[str]) -> dict[str, Any]:
+def _facts(payload: RunPayload, answers: Sequence[StepAnswer], listed: set[str]) -> dict[str, Any]:
     held = payload.model_dump(mode="json")
     kept = ("procedure", "version", "run", "settings", "witnesses", "signature", "aborted", "wasted", "deferred")
     return {
         **{name: held[name] for name in (*kept, "retest_of", "note")},
         "outcome": payload.outcome,
-        "answers": {one.step: dict(_answer(one, listed)) for one in payload.answers},
+        "answers": {one.step: dict(_answer(one, listed)) for one in answers},
     }
 
 

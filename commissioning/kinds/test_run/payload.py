@@ -9,6 +9,7 @@ from commissioning.catalogue.procedures import LIBRARY, Procedure, Step
 from commissioning.dossier import quantities as q
 from commissioning.dossier.envelope import Id, Moment
 from commissioning.dossier.field_record import FieldRecord, Session
+from commissioning.dossier.own_procedures import OWN_CODE
 from commissioning.engineering import units
 
 Named = Annotated[str, StringConstraints(min_length=2, max_length=200, strip_whitespace=True)]
@@ -20,12 +21,14 @@ Trade = Literal["mechanical", "electrical", "controls", "fire_alarm", "balancing
 
 
 def _known(code: str) -> str:
-    if code not in LIBRARY.procedures:
+    """One of a firm's own is held against what the firm has when it is judged, as the document carries it."""
+    if code not in LIBRARY.procedures and not OWN_CODE.fullmatch(code):
         raise ValueError(f"no procedure is called {code}; there are {', '.join(LIBRARY.procedures)}")
     return code
 
 
-Code = Annotated[str, AfterValidator(_known), Field(json_schema_extra={"enum": list(LIBRARY.procedures)})]
+_CODES = {"anyOf": [{"enum": list(LIBRARY.procedures)}, {"pattern": f"^{OWN_CODE.pattern}$"}]}
+Code = Annotated[str, AfterValidator(_known), Field(json_schema_extra=_CODES)]
 
 
 class Simulated(q.Closed):
@@ -107,10 +110,11 @@ class RetestOf(q.Closed):
 def _fits(given: StepAnswer, info: ValidationInfo) -> StepAnswer:
     """As its step asks; the procedure stands before the answers."""
     procedure = LIBRARY.procedures.get(info.data.get("procedure", ""))
-    return given if procedure is None else _of_procedure(procedure, given)
+    return given if procedure is None else fitting(procedure, given)
 
 
-def _of_procedure(procedure: Procedure, given: StepAnswer) -> StepAnswer:
+def fitting(procedure: Procedure, given: StepAnswer) -> StepAnswer:
+    """The answer, or ValueError where it is none to a step of the procedure."""
     step = procedure.by_id.get(given.step)
     if step is None:
         raise ValueError(f"{procedure.code} has no step {given.step}; it has {', '.join(procedure.by_id)}")
@@ -163,6 +167,11 @@ class RunPayload(FieldRecord):
         named = [name for name in ("aborted", "wasted", "deferred") if getattr(self, name) is not None]
         return named[0] if named else "carried_through"
 
+    def held_to(self, procedure: Procedure) -> None:
+        """ValueError where it was run by a version that is not there yet."""
+        if self.version > procedure.version:
+            raise ValueError(f"{procedure.code} has version {procedure.version} here; update before you send")
+
     @model_validator(mode="after")
     def _one_outcome(self) -> "RunPayload":
         named = [name for name in ("aborted", "wasted", "deferred") if getattr(self, name) is not None]
@@ -176,9 +185,9 @@ class RunPayload(FieldRecord):
 
     @model_validator(mode="after")
     def _each_step_once(self) -> "RunPayload":
-        procedure = LIBRARY.procedures[self.procedure]
-        if self.version > procedure.version:
-            raise ValueError(f"{procedure.code} has version {procedure.version} here; update before you send")
+        known = LIBRARY.procedures.get(self.procedure)
+        if known is not None:
+            self.held_to(known)
         ids = [one.step for one in self.answers]
         twice = sorted({id for id in ids if ids.count(id) > 1})
         if twice:

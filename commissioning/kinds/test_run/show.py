@@ -7,8 +7,9 @@ from commissioning.blocks import Block, Column, Photo, Sentence, Table
 from commissioning.catalogue.units import VOCABULARY
 from commissioning.dossier import printing
 from commissioning.dossier.figure_shows import working
+from commissioning.dossier.own_procedures import procedure_in
 from commissioning.dossier.procedures.runs import not_carried_through
-from commissioning.dossier.procedures.show_tests import OUTCOMES, number, procedure_of, title_of
+from commissioning.dossier.procedures.show_tests import OUTCOMES, number, titled
 from commissioning.dossier.shows import GRADES
 
 
@@ -21,7 +22,7 @@ def headline(measurement: Mapping[str, Any], display: str) -> str:
     facts = measurement["facts"]
     count = len(facts["answers"])
     answered = f", {count} step{'' if count == 1 else 's'} answered" if count else ""
-    return f"{title_of(facts['procedure'])}, run {facts['run']}, {OUTCOMES[facts['outcome']]}{answered}"
+    return f"{titled(facts)}, run {facts['run']}, {OUTCOMES[facts['outcome']]}{answered}"
 
 
 def show(measurement: Mapping[str, Any], display: str) -> tuple[Block, ...]:
@@ -38,17 +39,15 @@ def show(measurement: Mapping[str, Any], display: str) -> tuple[Block, ...]:
     blocks += _people(facts)
     blocks += [Sentence(text, "aside") for text in (*measurement["remarks"], facts["note"]) if text]
     blocks += _workings(measurement, display)
-    blocks += [
-        Photo(one, _do(facts["procedure"], id)) for id, held in facts["answers"].items() for one in held["photos"]
-    ]
+    blocks += [Photo(one, _do(facts, id)) for id, held in facts["answers"].items() for one in held["photos"]]
     signature = facts["signature"]
     if signature and signature["photo"]:
         blocks.append(Photo(signature["photo"], f"Signature of {signature['name']}"))
     return tuple(blocks)
 
 
-def _do(code: str, id: str) -> str:
-    procedure = procedure_of(code)
+def _do(facts: Mapping[str, Any], id: str) -> str:
+    procedure = procedure_in(facts)
     step = procedure.by_id.get(id) if procedure else None
     return step.do if step else id.replace("_", " ")
 
@@ -57,8 +56,7 @@ def _answers(measurement: Mapping[str, Any], display: str) -> list[Block]:
     facts = measurement["facts"]
     figures = {one["at"]: one for one in measurement["figures"]}
     rows = tuple(
-        (_do(facts["procedure"], id), _said(held, figures.get(id), display), _beside(held))
-        for id, held in facts["answers"].items()
+        (_do(facts, id), _said(held, figures.get(id), display), _beside(held)) for id, held in facts["answers"].items()
     )
     columns = (Column("Step"), Column("Seen"), Column("Beside it"))
     return [Table(columns, rows, "Answers")] if rows else []
@@ -98,10 +96,10 @@ def _people(facts: Mapping[str, Any]) -> list[Block]:
 
 
 def _workings(measurement: Mapping[str, Any], display: str) -> list[Block]:
-    code = measurement["facts"]["procedure"]
+    facts = measurement["facts"]
     return [
         block
         for one in measurement["figures"]
-        for block in working(one, _do(code, one["at"]), number(one["value"], None, one["unit"], display))
+        for block in working(one, _do(facts, one["at"]), number(one["value"], None, one["unit"], display))
         if one["standard_uncertainty"] is not None
     ]
