@@ -1,7 +1,7 @@
 """A unit's trend logs: each as one page, with its picture, its findings in words, and its samples as a table."""
 
 import uuid
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -10,13 +10,14 @@ from django.http import Http404, HttpRequest, HttpResponse, JsonResponse, Stream
 from django.http.response import HttpResponseBase
 
 from commissioning.blocks import to_json
-from commissioning.dossier.trend_pictures import picture, span
+from commissioning.dossier.trend_pictures import moment, picture, span
 from commissioning.evidence.trends.kept import kept_log
 from commissioning.kinds import trend as kind
 from commissioning.kinds.trend.show import expectations, points, seconds_of
 from commissioning.models import Record
 from commissioning.pages import trend_window
 from commissioning.pages.render import render, render_all
+from commissioning.pages.trend_events import Happened, happened
 from commissioning.pages.trend_window import PAGE_SIZE, PIXELS, Asked
 from commissioning.pages.unit_paper import Seen, UnitDocument
 from portfolio.door.problems import Problem
@@ -58,6 +59,10 @@ class TrendDocument(UnitDocument):
         logs = [Log(numbers[one["envelope"]], one) for one in held if one["envelope"] in numbers]
         return sorted(logs, key=lambda one: one.number)
 
+    def happened(self, seen: Seen, log: Log, asked: Asked) -> list[Happened]:
+        named = log.facts["sha256"], log.facts["mapping"]["sha256"]
+        return happened(self.person, seen, named, log.facts["zone"], (asked.from_s, asked.to_s))
+
     def log(self, seen: Seen, number: int) -> Log:
         found = next((one for one in self.logs(seen) if one.number == number), None)
         if found is None:
@@ -87,6 +92,7 @@ class TrendPage(TrendDocument):
         log = self.log(seen, number)
         asked = Asked.of(request.GET, log.facts, log.whole)
         parquet, trend = log.parquet(), log.facts["trend"]
+        events = self.happened(seen, log, asked)
         context = {
             "display": seen.display,
             "unit": seen.unit,
@@ -101,20 +107,21 @@ class TrendPage(TrendDocument):
             "to": trend_window.local(asked.to_s, asked.zone),
             "kept": parquet is not None,
             "again": parquet is None and self.is_waiting(seen.unit, "analyse"),
-            "picture": self._picture(log, asked, parquet, seen.display),
+            "picture": self._picture(log, asked, parquet, seen.display, events),
+            "events": [(moment(one.event.from_s, asked.zone), one) for one in events],
             "expectations": render(expectations(trend, seen.display)) if trend else "",
             "points": render_all([points(log.facts)]),
             **(self._table(log, asked, parquet, seen.display) if parquet else {}),
         }
         return self.show("commissioning/trend.html", context)
 
-    def _picture(self, log: Log, asked: Asked, parquet: Path | None, display: str) -> Any:
+    def _picture(self, log: Log, asked: Asked, parquet: Path | None, display: str, events: Iterable[Happened]) -> Any:
         trend = log.facts["trend"]
         if trend is None:
             return ""
         if asked.is_part and parquet is not None:
             trend = trend_window.in_sight(trend, parquet, log.facts, asked, STATIC_PIXELS)
-        return render(picture(trend, log.facts["zone"], display))
+        return render(picture(trend, log.facts["zone"], display, events=[one.mark for one in events]))
 
     def _table(self, log: Log, asked: Asked, parquet: Path, display: str) -> dict[str, Any]:
         held = trend_window.samples(parquet, log.facts, asked)
@@ -147,12 +154,10 @@ class TrendSeries(TrendDocument):
         if parquet is None or trend is None:
             raise Http404
         asked = Asked.of(request.GET, log.facts, log.whole)
-        wide = request.GET.get("pixels", "")
-        pixels = min(
-            max(int(wide) if wide.isascii() and wide.isdigit() and len(wide) < 6 else 800, PIXELS[0]), PIXELS[1]
-        )
+        pixels = _pixels(request.GET.get("pixels", ""))
         shown = trend_window.in_sight(trend, parquet, log.facts, asked, pixels)
-        drawn = to_json(picture(shown, log.facts["zone"], seen.display))
+        events = [one.mark for one in self.happened(seen, log, asked)]
+        drawn = to_json(picture(shown, log.facts["zone"], seen.display, events=events))
         whole = log.whole
         return JsonResponse(
             {

@@ -1,6 +1,7 @@
-"""A log's Parquet is derived: lost, damaged, of an older conversion or burnt, it is made again of the file as it came."""
+"""A log's Parquet is derived: lost, damaged, burnt or of an older conversion, it is made again of its file."""
 
 import hashlib
+import json
 from collections.abc import Callable
 from typing import Any
 
@@ -49,7 +50,7 @@ MAPPING = {
 def here(claim: Any, module: str, order: dict[str, Any], *, seconds: float) -> child.Ended:
     """The same in this process; one test lets it have its own."""
     answer = reader._answer(order) if module == reader.__name__ else analyse_log.answer(order)
-    return child.Ended(0, analyse_log.json.dumps(answer).encode(), "")
+    return child.Ended(0, json.dumps(answer).encode(), "")
 
 
 @pytest.fixture

@@ -8,10 +8,9 @@ import numpy as np
 
 from commissioning.dossier.trends import Logged
 from commissioning.evidence.accept import Kept, Sender, accept
-from commissioning.logs import VERSION
+from commissioning.evidence.trends.kept import remember
 from commissioning.logs.series import Point
 from commissioning.logs.store import write
-from commissioning.models import KeptLog
 from portfolio.blobs.store import keep
 from tests import envelopes
 from tests.kinds.trend_records import MAPPING, record
@@ -23,7 +22,7 @@ def send(firm: World, tag: str, series: dict[str, Logged], *, file: str, name: s
     held = BytesIO()
     write(held, [(_point(role, one), one.times_s, one.values) for role, one in series.items()])
     parquet = keep(held.getvalue(), "application/vnd.apache.parquet")
-    KeptLog.objects.create(raw_sha256=file, mapping_sha256=MAPPING, version=VERSION, parquet=parquet)
+    remember(file, MAPPING, parquet)
     given = record(series, name=f"{name} of {tag}", file=file, serial_seen=f"SN-{tag}")
     given |= {"position": str(firm.units[tag].pk), "observed_by": str(firm.people["technician"].pk)}
     (outcome,) = accept(Sender(firm.people["technician"], None, "world"), [envelopes.raw(given)])
