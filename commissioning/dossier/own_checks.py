@@ -144,7 +144,7 @@ class OwnChecksModel(q.Closed):
         faults = list(own_equipment.faults_of_titles(name, given))
         if name != "kind" and "kind" in info.data:
             words = own_equipment.vocabulary(info.data["kind"], (), ())
-            faults += own_equipment.faults_of_kinds(given, words)
+            faults += own_equipment.faults_of_kinds(name, given, words)
         if faults:
             raise refused("; ".join(faults), f"Give each {name} a title of its own, and kinds that there are.")
         return given

@@ -102,9 +102,9 @@ def vocabulary(
     )
 
 
-def faults_of_kinds(what: Collection[OwnWordModel | OwnGroupModel], words: Vocabulary) -> Iterator[str]:
+def faults_of_kinds(name: str, what: Collection[OwnWordModel | OwnGroupModel], words: Vocabulary) -> Iterator[str]:
     for one in what:
-        yield from (f"{one.code}: no kind is called {code}" for code in one.kinds if code not in words.kinds)
+        yield from (f"the {name} {one.code}: no kind is called {code}" for code in one.kinds if code not in words.kinds)
 
 
 def faults_of_titles(name: str, what: Collection[NamedModel]) -> Iterator[str]:
@@ -118,7 +118,7 @@ def faults_of_titles(name: str, what: Collection[NamedModel]) -> Iterator[str]:
     seen = {title.casefold() for title in ours}
     for one in what:
         if one.title.casefold() in seen:
-            yield f"{one.code}: another {name} is called {one.title}"
+            yield f"the {name} {one.code}: another {name} is called {one.title}"
         seen.add(one.title.casefold())
 
 
