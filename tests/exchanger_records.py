@@ -141,3 +141,13 @@ def gas(kind: str = "tracer_gas", **changes: Any) -> dict[str, Any]:
         "return": series(*[100.5] * 4, unit="ppm"),
         **changes,
     }
+
+
+COST = {
+    "supply_drop": {"value": 100.0, "unit": "Pa"},
+    "exhaust_drop": {"value": 100.0, "unit": "Pa"},
+    "instrument": named("gauge"),
+    "supply_efficiency": 0.5,
+    "exhaust_efficiency": 0.5,
+    "drive": {"value": 100.0, "unit": "W"},
+}

@@ -16,6 +16,11 @@ WORDS = {
     "sensible_effectiveness": "sensible effectiveness",
     "latent_effectiveness": "latent effectiveness",
     "total_effectiveness": "total effectiveness",
+    "net_effectiveness": "effectiveness net of return air carried over",
+    "net_sensible_effectiveness": "sensible effectiveness net of return air carried over",
+    "net_latent_effectiveness": "latent effectiveness net of return air carried over",
+    "net_total_effectiveness": "total effectiveness net of return air carried over",
+    "recovery_efficiency_ratio": "recovery efficiency ratio (RER)",
     "temperature_ratio": "temperature ratio",
     "sensible_closure": "closure of sensible heat",
     "total_closure": "closure of enthalpy",
@@ -39,6 +44,9 @@ _SEALS = {
 }
 
 
+_RECOVERY = {"si": (1.0, "W/W"), "ip": (3600.0 / 1055.05585262, "Btu/(W·h)")}  # of one W/W
+
+
 def number(figure: Mapping[str, Any], value: float, display: str) -> str:
     """A value of a figure, or its uncertainty, with its unit."""
     name = figure["name"]
@@ -48,6 +56,9 @@ def number(figure: Mapping[str, Any], value: float, display: str) -> str:
         return f"{printing.airflow(value, display)} {printing.airflow_unit(display)}"
     if name == "outdoor_air_correction_factor":
         return f"{value:.3f}"
+    if name == "recovery_efficiency_ratio":
+        scale, unit = _RECOVERY[display]
+        return printing.minus(f"{scale * value:.1f} {unit}")
     if name == "wheel_speed":
         return f"{value:.3g} rpm"
     if name == "seal_pressure":
@@ -71,6 +82,9 @@ def with_uncertainty(figure: Mapping[str, Any], display: str) -> str:
     if name == "standard_airflow":
         value, unit = shown.rsplit(" ", 1)
         return f"{value} ± {printing.airflow_uncertainty(wide, display)} {unit}"
+    if name == "recovery_efficiency_ratio":
+        value, unit = shown.split(" ", 1)
+        return f"{value} ± {printing.two_digits(_RECOVERY[display][0] * wide)} {unit}"
     if name == "seal_pressure" and display == "ip":
         return f"{shown} ± {printing.two_digits(float(units.from_si(wide, 'in_wc')))}"
     if figure.get("unit", "1") != "1" or name == "outdoor_air_correction_factor":

@@ -37,6 +37,7 @@ __all__ = [
     "humidity_doubts",
     "leakage_corrected_effectiveness",
     "leaving_supply",
+    "net_effectiveness",
     "net_outdoor_airflow_m3_s",
     "ntu_from_effectiveness",
     "outdoor_air_correction_factor",
@@ -298,6 +299,39 @@ def leakage_corrected_effectiveness(*, apparent_ratio: FloatOrArray, transfer_ra
     carried = within("exhaust air transfer ratio", transfer_ratio, 0.0, 0.5, "")
     ratio = within("apparent ratio", apparent_ratio, plain(carried), 1.0, "")
     return plain((ratio - carried) / (1.0 - carried))
+
+
+def net_effectiveness(
+    *,
+    effectiveness: FloatOrArray,
+    supply_mass_flow_kg_s: FloatOrArray,
+    exhaust_mass_flow_kg_s: FloatOrArray,
+    transfer_ratio: FloatOrArray,
+) -> FloatOrArray:
+    """Return an effectiveness without what carried-over return air adds to it, at any flows.
+
+        eps_net = (eps - EATR m_s / min(m_s, m_e)) / (1 - EATR)
+
+    Args:
+        effectiveness: eps by `effectiveness`, with the leaving supply air as it was read [-], -5 to 5.
+        supply_mass_flow_kg_s: leaving supply m_s [kg/s], above 0.
+        exhaust_mass_flow_kg_s: entering exhaust m_e [kg/s], above 0.
+        transfer_ratio: EATR [-], -0.1 to 0.5; below zero only by the uncertainty of a small one.
+
+    Raises:
+        OutOfRange: an argument lies outside.
+
+    Source: AHRI 1060, net effectiveness (from memory); algebra of the mixture.
+
+    Example:
+        >>> round(net_effectiveness(effectiveness=0.78, supply_mass_flow_kg_s=1.0, exhaust_mass_flow_kg_s=1.0,
+        ...     transfer_ratio=0.05), 4)
+        0.7684
+    """
+    carried = within("exhaust air transfer ratio", transfer_ratio, -0.1, 0.5, "")
+    m_supply, m_exhaust = _mass_flow("supply", supply_mass_flow_kg_s), _mass_flow("exhaust", exhaust_mass_flow_kg_s)
+    found = within("effectiveness", effectiveness, -5.0, 5.0, "")
+    return plain((found - carried * m_supply / np.minimum(m_supply, m_exhaust)) / (1.0 - carried))
 
 
 def recovery_efficiency_ratio(*, recovered_w: FloatOrArray, added_power_w: FloatOrArray) -> FloatOrArray:

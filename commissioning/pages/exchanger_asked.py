@@ -128,6 +128,11 @@ def sections(
         "Only a gas released into the return air tells what is carried over; the CO2 of the rooms is kept, not judged."
     )
     yield _section("Gas", hint, _gas(ask))
+    hint = (
+        "For information: what it recovers for the power that it takes. Both drops over the exchanger, filters and "
+        "coils left out, read at the airflows of the test."
+    )
+    yield _section("What it costs", hint, _cost(ask))
 
 
 def _section(title: str, hint: str, items: list[Item]) -> dict[str, Any]:
@@ -242,6 +247,15 @@ def _gas(ask: _Asking) -> list[Item]:
         ask.box("gas-background", "Outdoors, before the release", "ppm"),
         *(ask.box(f"gas-{role}", f"{role.capitalize()} air", "ppm") for role in ROLES),
     ]
+
+
+def _cost(ask: _Asking) -> list[Item]:
+    found: list[Item] = [ask.tool("drop_gauge", "Drops are read with")]
+    for stream in STREAMS:
+        found.append(ask.box(f"drop-{stream}", f"Pressure drop of the {stream} stream", ask.unit("pressure")))
+        label = f"Efficiency of the {stream} fan with drive and motor, where it is not given above"
+        found.append(ask.box(f"drop-{stream}-efficiency", label, "%"))
+    return [*found, ask.box("drive", "Power of the wheel's motor or the loop's pump", "W")]
 
 
 def _figures(before: Mapping[str, Any] | None, name: str) -> dict[str, Any]:

@@ -38,8 +38,9 @@ class ExchangerPage(RecordPage):
             **_wheel(sheet),
             **_seals(sheet),
             **_gas(sheet),
+            **_cost(sheet),
         }
-        if not (held["stations"] or set(held) - {"stations", "flows"}):
+        if not (held["stations"] or set(held) - {"stations", "flows", "added_power"}):
             told = "Fill in a temperature, the wheel, the seals or the gas."
             raise NotReadable("outdoor-t-1", "", "Nothing was read of the exchanger.", told)
         held |= {"fans": list(_fans(sheet)), "exchanger": sheet.text("exchanger") or "core"}
@@ -155,3 +156,20 @@ def _gas(sheet: Sheet) -> dict[str, Any]:
     series = {name: {"values": [value], "unit": "ppm"} for name, value in read.items()}
     told = {"gas": sheet.text("gas") or GASES[sheet.text("gas_kind")], "kind": sheet.text("gas_kind")}
     return {"concentrations": {**told, "instrument": sheet.instrument("analyser"), **series}}
+
+
+def _cost(sheet: Sheet) -> dict[str, Any]:
+    unit = sheet.unit("pressure")
+    drops = {stream: sheet.quantity(f"drop-{stream}", unit) for stream in STREAMS}
+    efficiencies = {stream: sheet.number(f"drop-{stream}-efficiency") for stream in STREAMS}
+    drive = sheet.quantity("drive", "W")
+    if not any(one is not None for one in (*drops.values(), *efficiencies.values(), drive)):
+        return {}
+    missing = next((stream for stream in STREAMS if drops[stream] is None), None)
+    if missing is not None:
+        reason = f"The pressure drop of the {missing} stream is missing."
+        raise NotReadable(f"drop-{missing}", "", reason, "Read both, or leave out what it costs.")
+    cost: dict[str, Any] = {f"{stream}_drop": drops[stream] for stream in STREAMS}
+    cost |= {f"{stream}_efficiency": one / 100.0 for stream, one in efficiencies.items() if one is not None}
+    cost |= {"drive": drive} if drive is not None else {}
+    return {"added_power": cost | ({"instrument": sheet.text("drop_gauge")} if sheet.text("drop_gauge") else {})}

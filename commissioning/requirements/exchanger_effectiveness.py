@@ -1,7 +1,8 @@
 """Exchanger effectiveness: for information, unless the contract makes a least one a criterion.
 
-Beside it stands what the rated points let expect at the flows of the test. A wheel at half its speed barely shows
-here: its speed is judged on its own.
+Beside it stands what the rated points let expect at the flows of the test, what it is net of return air carried over,
+and what is recovered for the power that it costs. A wheel at half its speed barely shows here: its speed is judged on
+its own.
 """
 
 from collections.abc import Iterator, Mapping
@@ -24,6 +25,7 @@ VERSION = 2
 PRIORITY = "performance"
 PARTS = ("sensible", "latent", "total")
 _ANY = "sensible_effectiveness"
+_RECOVERY = "recovery_efficiency_ratio"
 _STEPS = (
     "Readings: sensors in the mixed stream on each side, fan heat taken off on the right side, flows read at the time.",
     "Operating state: bypass and purge closed, coils off, no frost, filters clean.",
@@ -139,7 +141,17 @@ def _facts(view: View, design: ExchangerDesign, record: Figures) -> dict[str, An
         "season": record.facts["season"],
         "parts": {part: _part(design, record, part, flows) for part in PARTS},
         "flows": common.flows_beside_finals(view, record),
+        "recovery": _told(record, _RECOVERY),
     }
+
+
+def _told(record: Figures, *names: str) -> dict[str, Any]:
+    """A figure for information, by the first of these names; or why there is none, by the first that says it."""
+    figure = record.figure(names[0])
+    if figure is None:
+        said = next((one for one in names if one in record.facts["not_computed"]), names[0])
+        return {"value": None, "reason": common.reason_of(record, said)}
+    return {"value": figure.value, "expanded_uncertainty": figure.expanded_uncertainty, "inputs": list(figure.inputs)}
 
 
 def _flows(record: Figures) -> tuple[float, float] | None:
@@ -161,6 +173,7 @@ def _part(design: ExchangerDesign, record: Figures, part: str, flows: tuple[floa
     return {
         "value": None if figure is None else figure.value,
         "expanded_uncertainty": None if figure is None else figure.expanded_uncertainty,
+        "net": _told(record, f"net_{part}_effectiveness", "net_effectiveness"),
         "reason": common.reason_of(record, f"{part}_effectiveness") if figure is None else "",
         "doubts": [] if figure is None else list(figure.doubts),
         "expected": [{"value": one.value, "rated": one.rated, "method": one.method} for one in found[0]],
@@ -181,7 +194,7 @@ def show(
         text = f"{common.sentence(facts['about'])[:-1]} {off} against at least {least}."
         blocks += [shows.lead(judgement, text), _working(judgement)]
     if "parts" in facts:
-        blocks += [_beside_the_expected(facts), *_beside_the_finals(facts, display)]
+        blocks += [_beside_the_expected(facts), *_recovery(facts, display), *_beside_the_finals(facts, display)]
     return (*blocks, *common.table_of_all(judgement), *shows.next_steps(judgement))
 
 
@@ -214,10 +227,11 @@ def _beside_the_expected(facts: Mapping[str, Any]) -> Table:
         if one["value"] is not None:
             measured = f"{100 * one['value']:.1f} % ± {100 * one['expanded_uncertainty']:.1f} %"
         told = "; ".join(f"{100 * other['value']:.1f} %, {other['method']}" for other in one["expected"])
-        rows.append((part, measured, told or one["none_expected"], "; ".join(one["doubts"])))
+        rows.append((part, measured, _net(one), told or one["none_expected"], "; ".join(one["doubts"])))
     columns = (
         Column("Effectiveness"),
         Column("Measured"),
+        Column("Net of return air carried over"),
         Column("To expect at these flows"),
         Column("What speaks against judging it"),
     )
@@ -225,6 +239,28 @@ def _beside_the_expected(facts: Mapping[str, Any]) -> Table:
     return Table(
         columns, tuple(rows), f"Exchanger {facts['exchanger']}, {season}: measured beside what its ratings let expect"
     )
+
+
+def _net(part: Mapping[str, Any]) -> str:
+    net = part.get("net")  # a judgement of an earlier version has none
+    if net is None or part["value"] is None:
+        return ""
+    if net["value"] is None:
+        return f"not given: {net['reason']}"
+    return f"{100 * net['value']:.1f} % ± {100 * net['expanded_uncertainty']:.1f} %"
+
+
+def _recovery(facts: Mapping[str, Any], display: str) -> Iterator[Block]:
+    told = facts.get("recovery")
+    if told is None:
+        return
+    name = words.WORDS[_RECOVERY]
+    if told["value"] is None:
+        yield Sentence(f"{common.sentence(name)[:-1]} not given: {told['reason']}.", "aside")
+        return
+    printed = words.with_uncertainty({"name": _RECOVERY, "unit": "1", **told}, display)
+    from_what = "; ".join(f"{label}: {value}" for label, value in told["inputs"])
+    yield Sentence(f"{common.sentence(name)[:-1]}: {printed}, for information; {from_what}.")
 
 
 def _beside_the_finals(facts: Mapping[str, Any], display: str) -> Iterator[Block]:

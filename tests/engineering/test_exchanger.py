@@ -23,6 +23,7 @@ from commissioning.engineering.exchanger import (
     gross_airflow_for_net_m3_s,
     leakage_corrected_effectiveness,
     leaving_supply,
+    net_effectiveness,
     net_outdoor_airflow_m3_s,
     ntu_from_effectiveness,
     outdoor_air_correction_factor,
@@ -247,6 +248,16 @@ def test_leaving_supply_is_the_inverse_of_effectiveness(share: float, supply: fl
         assert energy_closure(outdoor=-5.0, supply=leaving, return_=22.0, exhaust=closing, **flows) == pytest.approx(
             0.0, abs=1e-9
         )
+
+
+@given(share=st.floats(0.0, 0.9), carried=st.floats(0.0, 0.3), supply=st.floats(0.5, 2.0), exhaust=st.floats(0.5, 2.0))
+def test_a_mixture_is_taken_apart_again(share: float, carried: float, supply: float, exhaust: float) -> None:
+    """What leaves at `share` is mixed with return air; the effectiveness of the mixture, net of it, is the share."""
+    flows = {"supply_mass_flow_kg_s": supply, "exhaust_mass_flow_kg_s": exhaust}
+    leaving = float(leaving_supply(effectiveness=share, outdoor=-5.0, return_=22.0, **flows))
+    mixed = (1.0 - carried) * leaving + carried * 22.0
+    read = effectiveness(outdoor=-5.0, supply=mixed, return_=22.0, **flows)
+    assert net_effectiveness(effectiveness=read, transfer_ratio=carried, **flows) == pytest.approx(share, abs=1e-9)
 
 
 def test_equal_entering_streams_say_nothing() -> None:

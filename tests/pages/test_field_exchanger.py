@@ -113,6 +113,7 @@ def test_seals_gas_and_fans_are_sent(page: tuple[Cast, Client, str]) -> None:
         "fan-supply": "after_exchanger", "fan-supply-pressure": "2.4", "fan-supply-efficiency": "55",
         "gauge": tool, "seal-supply_minus_return": "-0.05", "analyser": tool, "gas_kind": "room_co2",
         "gas-outdoor": "420", "gas-supply": "440", "gas-return": "900", "barometer": "24.9",
+        "drop-supply": "0.8", "drop-exhaust": "0.7", "drop-exhaust-efficiency": "50", "drive": "90", "drop_gauge": tool,
     }  # fmt: skip
     assert client.post(url, filled(cast, **more)).status_code == 303
     runner.drain()
@@ -121,6 +122,13 @@ def test_seals_gas_and_fans_are_sent(page: tuple[Cast, Client, str]) -> None:
     assert sent["fans"][0]["efficiency"] == pytest.approx(0.55)
     assert sent["fans"][1]["share_in_stream"] == pytest.approx(0.8)
     assert sent["pressure"] == {"value": 24.9, "unit": "inHg"}
+    assert sent["added_power"] == {
+        "supply_drop": {"value": 0.8, "unit": "in_wc"},
+        "exhaust_drop": {"value": 0.7, "unit": "in_wc"},
+        "exhaust_efficiency": 0.5,
+        "drive": {"value": 90.0, "unit": "W"},
+        "instrument": tool,
+    }
     held = CurrentVerdict.objects.get(requirement="exhaust_transfer")
     assert held.outcome == "not_given"
     assert "no tracer gas" in held.judgement.result["absence"]["text"]
@@ -135,6 +143,7 @@ def test_seals_gas_and_fans_are_sent(page: tuple[Cast, Client, str]) -> None:
         ({"fan-supply-pressure": "2"}, "fan-supply-efficiency", "only together"),
         ({"seal-supply_minus_return": "0.1"}, "gauge", "gauge: The instrument is not named."),
         ({"gas-outdoor": "0.5"}, "gas-supply", "The gas in the supply air is missing."),
+        ({"drop-supply": "0.8"}, "drop-exhaust", "The pressure drop of the exhaust stream is missing."),
         ({"gas-outdoor": "1", "gas-supply": "2", "gas-return": "90"}, "gas_kind", "whether this is a tracer gas"),
     ],
 )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from tests.exchanger_judging import asked, of, rating, tracer, turning, warm_exhaust, with_minimum
-from tests.exchanger_records import FLOWS, NO_FANS, flow, record, series
+from tests.exchanger_records import COST, FLOWS, NO_FANS, flow, record, series
 from tests.judging.builder import Result, envelope, named, state
 
 SEALS = {
@@ -28,6 +28,7 @@ STORIES: dict[str, Result] = {
             wheel={"speed": series(18.7, unit="rpm")},
             seal_pressures=SEALS,
             concentrations=tracer()["payload"]["concentrations"],
+            added_power=COST,
             state=state(),
             flows=[*FLOWS, flow("outdoor", 1.05, 0.03)],
             fans=[

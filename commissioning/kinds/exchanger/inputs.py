@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from commissioning.dossier.air import BY_ELEVATION
+from commissioning.dossier.figures import Figure
 from commissioning.dossier.given import Conventions, Instrument, Place
 from commissioning.dossier.instrument_error import COMMON_PRACTICE
 from commissioning.dossier.quantities import si, si_values
@@ -15,6 +16,8 @@ from commissioning.kinds.exchanger.readings import RELATIVE_UNKNOWN, Reading, as
 ASSUMED_RELATIVE_HUMIDITY = (0.5, 0.2)
 FLOW_METHOD = 0.02  # relative, k = 1, beside the instrument's own error; common practice, no source
 FAN_HEAT = 0.15  # of a fan's temperature rise, relative, k = 1; common practice, no source
+FAN_EFFICIENCY = 0.10  # relative, k = 1, of a fan with drive and motor at its point; common practice, no source
+DRIVE_POWER = 0.05  # relative, k = 1; common practice, no source
 BAROMETER_PA = 200.0  # k = 1; common practice, no source
 _QUANTITY = {
     "wet_bulb": "temperature",
@@ -108,3 +111,33 @@ def _flow(found: Inputs, flow: Flow, tools: Mapping[str, Instrument]) -> None:
 
 def fan_heat(rise_k: float, stream: str) -> Reading:
     return assumed(f"fan heat {stream}", rise_k, "temperature difference", FAN_HEAT * rise_k, COMMON_PRACTICE)
+
+
+def carried_over(ratio: Figure) -> Reading:
+    """The transfer ratio as an input of what is net of it. None is less than none: a negative one takes nothing off."""
+    return assumed(
+        "EATR", max(ratio.value, 0.0), "ratio", ratio.standard_uncertainty or 0.0, "tracer gas, as worked out below"
+    )
+
+
+def cost(
+    payload: ExchangerPayload, tools: Mapping[str, Instrument], inch_of_water_pa: float
+) -> tuple[list[Reading], str]:
+    """What the exchanger's electric power is worked out from; else why it cannot be."""
+    given = payload.added_power
+    if given is None:
+        return [], "its pressure drops, and the efficiency of the fans that overcome them, are not given"
+    tool, found = tools.get(str(given.instrument)), []
+    for stream, drop, own in (
+        ("supply", given.supply_drop, given.supply_efficiency),
+        ("exhaust", given.exhaust_drop, given.exhaust_efficiency),
+    ):
+        fan = payload.fan(stream)
+        efficiency = own if own is not None or fan is None else fan.efficiency
+        if efficiency is None:
+            return [], f"the efficiency of the {stream} fan is not given"
+        found.append(read(f"drop {stream}", [si(drop, inch_of_water_pa=inch_of_water_pa)], "pressure", tool))
+        found.append(assumed(f"efficiency {stream}", efficiency, "ratio", FAN_EFFICIENCY * efficiency, COMMON_PRACTICE))
+    power = 0.0 if given.drive is None else si(given.drive)
+    found.append(assumed("drive", power, "power", DRIVE_POWER * power, COMMON_PRACTICE))
+    return found, ""

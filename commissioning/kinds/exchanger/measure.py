@@ -8,15 +8,15 @@ from commissioning.dossier.exchanger_design import ExchangerDesign, exchanger
 from commissioning.dossier.figures import Figure, Figures, figures_of
 from commissioning.dossier.given import Conventions, Instrument, Place
 from commissioning.dossier.quantities import si_values
-from commissioning.kinds.exchanger import leakage
+from commissioning.kinds.exchanger import leakage, net
 from commissioning.kinds.exchanger.doubts import Doubts
-from commissioning.kinds.exchanger.inputs import Inputs, inputs_of
+from commissioning.kinds.exchanger.inputs import Inputs, carried_over, cost, inputs_of
 from commissioning.kinds.exchanger.model import Model, model_of
 from commissioning.kinds.exchanger.payload import HUMIDITIES, ExchangerPayload, Station
-from commissioning.kinds.exchanger.performance import Work, performance
+from commissioning.kinds.exchanger.performance import Bench, Work, performance, stream_flows
 from commissioning.kinds.exchanger.propagation import Propagation
 
-VERSION = 3
+VERSION = 4
 
 
 def instruments(payload: ExchangerPayload) -> frozenset[str]:
@@ -27,7 +27,11 @@ def _named(payload: ExchangerPayload) -> tuple[str, ...]:
     """In the order in which the record names them."""
     given = [tool for one in payload.stations for tool in (one.instrument, one.humidity_instrument)]
     given += [one.instrument for one in payload.flows]
-    given += [one.instrument for one in (payload.wheel, payload.concentrations, payload.seal_pressures) if one]
+    given += [
+        one.instrument
+        for one in (payload.wheel, payload.concentrations, payload.seal_pressures, payload.added_power)
+        if one
+    ]
     return tuple(dict.fromkeys(str(one) for one in given if one is not None))
 
 
@@ -37,18 +41,26 @@ def measure(
     payload = cast(ExchangerPayload, envelope.payload)
     design = exchanger(place, payload.exchanger)
     inputs = inputs_of(payload, place, conventions, tools)
+    gas = Work()
+    if payload.concentrations is not None:
+        leakage.transfer_ratio(payload.concentrations, conventions, tools, gas)
+    why_no_cost = _ask_further(inputs, payload, conventions, tools, gas)
     wheel = _wheel(payload, conventions, tools)
     work, closure = Work(), None
     model = model_of(payload, inputs, conventions.standard_density_kg_m3, conventions.inch_of_water_pa)
     if payload.stations:
         spread = Propagation(model, conventions.inch_of_water_pa)
         doubts = Doubts(payload, spread, _at_speed(payload, design, wheel))
-        work = performance(spread, doubts, conventions.coverage_probability)
+        bench = Bench(spread, conventions.coverage_probability, work)
+        performance(bench, doubts)
+        streams = stream_flows(spread)
+        net.net_of_leakage(bench, streams)
+        net.recovered_for_power(bench, streams, why_no_cost)
         closure = doubts.deciding_closure
     if wheel is not None:
         work.figures.append(wheel)
-    if payload.concentrations is not None:
-        leakage.transfer_ratio(payload.concentrations, conventions, tools, work)
+    work.figures += gas.figures
+    work.not_computed |= gas.not_computed
     if payload.seal_pressures is not None:
         leakage.seal_pressures(payload.seal_pressures, conventions, tools, work)
     found = figures_of(
@@ -61,6 +73,19 @@ def measure(
         facts=_facts(payload, model, inputs, work) | {"closure": closure.name if closure else None},
     )
     return [found]
+
+
+def _ask_further(
+    inputs: Inputs, payload: ExchangerPayload, conventions: Conventions, tools: Mapping[str, Instrument], gas: Work
+) -> str:
+    """What is carried over and what the exchanger costs, as inputs; the reason where the cost is not known."""
+    for one in gas.figures:
+        if one.name == "transfer_ratio":
+            inputs.add(carried_over(one))
+    found, why_not = cost(payload, tools, conventions.inch_of_water_pa)
+    for reading in found:
+        inputs.add(reading)
+    return why_not
 
 
 def _wheel(payload: ExchangerPayload, conventions: Conventions, tools: Mapping[str, Instrument]) -> Figure | None:
@@ -93,6 +118,9 @@ def _remarks(payload: ExchangerPayload, design: ExchangerDesign) -> list[str]:
     remarks = []
     if payload.wheel is not None and design.wheel_speed_rpm is None:
         remarks.append("No revision gives the wheel's speed: whether it turned as submitted is not known.")
+    if payload.added_power is not None and payload.added_power.drive is None and design.kind in ("wheel", "run_around"):
+        what = "motor of the wheel" if design.kind == "wheel" else "pump of the loop"
+        remarks.append(f"The power of the {what} is not given: the recovery efficiency ratio is without it.")
     if (again := leakage.drawn_in_again(payload.concentrations)) > 0.0:
         remarks.append(
             f"During the test the outdoor air carried {1e6 * again:.2g} ppm more of the gas than before the release: "

@@ -15,7 +15,7 @@ from commissioning.engineering.exchanger_stations import (
     fan_rise_from_power_k,
     temperature_at_exchanger_c,
 )
-from commissioning.engineering.fans import fan_temperature_rise_k
+from commissioning.engineering.fans import air_power_w, fan_temperature_rise_k
 from commissioning.engineering.guards import FloatArray, FloatOrArray, OutOfRange
 from commissioning.engineering.humidity import (
     humidity_ratio_from_dew_point,
@@ -64,7 +64,10 @@ class Model:
         return (("airflow", f"{flow.airflow.value:g} {flow.airflow.unit}, {flow.basis} air"),)
 
     def __call__(self, values: Values) -> Air:
-        """`t`, `w` and `h` by station, `m` by port of a flow: °C, kg/kg, J/kg, kg/s of dry air."""
+        """`t`, `w` and `h` by station, `m` by port of a flow: °C, kg/kg, J/kg, kg/s of dry air.
+
+        Where they are known, `EATR` and `P`, the power that the exchanger costs, in W.
+        """
         air: Air = {}
         for role in self.inputs.humidity:
             try:
@@ -85,7 +88,24 @@ class Model:
             air[f"m {flow.port}"] = np.asarray(mass)
             moist = np.asarray(mass) * (1.0 + air[f"w {near}"])
             air[f"standard {flow.port}"] = moist / self.standard_density_kg_m3
+            air[f"actual {flow.port}"] = moist / air[f"rho {near}"]
+        if "EATR" in values:
+            air["EATR"] = np.asarray(values["EATR"], dtype=np.float64)
+        if "drive" in values:
+            self._added_power(values, air)
         return air
+
+    def _added_power(self, values: Values, air: Air) -> None:
+        """P: to press both streams through the exchanger, and to drive it; only with the flows of both."""
+        ends = {"supply": ("supply", "outdoor"), "exhaust": ("return", "exhaust")}
+        total = np.asarray(values["drive"], dtype=np.float64)
+        for stream, ports in ends.items():
+            flow = next((air[f"actual {port}"] for port in ports if f"actual {port}" in air), None)
+            if flow is None:
+                return
+            drop = np.maximum(values[f"drop {stream}"], 0.0)
+            total = total + air_power_w(airflow_m3_s=flow, pressure_pa=drop) / values[f"efficiency {stream}"]
+        air["P"] = total
 
     def _station(self, role: str, values: Values, air: Air) -> None:
         read = np.asarray(values[f"t {role}"], dtype=np.float64)

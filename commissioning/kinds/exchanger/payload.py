@@ -124,6 +124,26 @@ class SealPressures(q.Closed):
         return self
 
 
+class AddedPower(q.Closed):
+    """What the exchanger costs in electric power: to press both streams through it, and for its own drive.
+
+    An efficiency is of the stream's fan with drive and motor; where none is given, that of the same fan in `fans`.
+    """
+
+    supply_drop: q.Pressure
+    exhaust_drop: q.Pressure
+    instrument: Id | None = None  # with which the drops were read
+    supply_efficiency: Annotated[q.Number, Field(ge=0.05, le=1.0)] | None = None
+    exhaust_efficiency: Annotated[q.Number, Field(ge=0.05, le=1.0)] | None = None
+    drive: q.Power | None = None  # of the wheel's motor or the loop's pump
+
+    @model_validator(mode="after")
+    def _drops(self) -> "AddedPower":
+        if min(q.si(self.supply_drop), q.si(self.exhaust_drop)) <= 0.0:
+            raise ValueError("a pressure drop over the exchanger is above 0: entering less leaving side")
+        return self
+
+
 class ExchangerPayload(FieldRecord):
     """One exchanger of the unit, by its name in the design. What was not read is left out."""
 
@@ -138,6 +158,7 @@ class ExchangerPayload(FieldRecord):
     wheel: Wheel | None = None
     concentrations: Concentrations | None = None
     seal_pressures: SealPressures | None = None
+    added_power: AddedPower | None = None
 
     @model_validator(mode="after")
     def _each_once(self) -> "ExchangerPayload":

@@ -17,7 +17,7 @@ from commissioning.kinds.exchanger.model import Air
 from commissioning.kinds.exchanger.propagation import Propagation, Result
 
 _ASHRAE_84 = "ASHRAE 84 (from memory)"
-_PARTS = {  # name: key of the air, symbol, what it is
+PARTS = {  # name: key of the air, symbol, what it is
     "sensible": ("t", "t", "temperature"),
     "latent": ("w", "W", "humidity ratio"),
     "total": ("h", "h", "enthalpy"),
@@ -54,14 +54,13 @@ class Bench:
         return made
 
 
-def performance(spread: Propagation, doubts: Doubts, coverage_probability: float) -> Work:
-    bench = Bench(spread, coverage_probability, Work())
+def performance(bench: Bench, doubts: Doubts) -> None:
+    spread = bench.spread
     _flows(bench)
     streams = stream_flows(spread)
     _closures(bench, doubts, streams)
-    for part in _PARTS:
+    for part in PARTS:
         _effectiveness(bench, doubts, part, streams)
-    return bench.work
 
 
 def stream_flows(spread: Propagation) -> tuple[str, str] | None:
@@ -93,7 +92,7 @@ def _closures(bench: Bench, doubts: Doubts, streams: tuple[str, str] | None) -> 
         return
     supply, exhaust = streams
     for part in ("sensible", "total"):
-        key, symbol, _ = _PARTS[part]
+        key, symbol, _ = PARTS[part]
         name = f"{part}_closure"
         lacking = bench.spread.lacking(key, ("outdoor", "supply", "return", "exhaust"))
         if lacking:
@@ -127,7 +126,7 @@ def _closures(bench: Bench, doubts: Doubts, streams: tuple[str, str] | None) -> 
 
 
 def _effectiveness(bench: Bench, doubts: Doubts, part: str, streams: tuple[str, str] | None) -> None:
-    key, symbol, what = _PARTS[part]
+    key, symbol, what = PARTS[part]
     name, roles = f"{part}_effectiveness", ("outdoor", "supply", "return")
     lacking = bench.spread.lacking(key, roles)
     if not lacking and bench.spread.is_blurred(key, "outdoor", "return", _LEAST_SPAN):
@@ -154,7 +153,23 @@ def _effectiveness(bench: Bench, doubts: Doubts, part: str, streams: tuple[str, 
     if streams is None:
         bench.work.not_computed[name] = _NO_FLOWS
         return
-    supply, exhaust = streams
+    made = bench.figure(
+        name,
+        "1",
+        of_part(part, streams),
+        equation=f"ε = m_s ({symbol}₁ − {symbol}₂) / (min(m_s, m_e) ({symbol}₁ − {symbol}₃))",
+        source=_ASHRAE_84,
+        inputs=_faces(bench.spread, key, roles, streams),
+        doubts=doubts.of_effectiveness(part),
+    )
+
+    if made is not None and (impossible := _impossible(made)):
+        bench.work.figures[-1] = replace(made, doubts=(*made.doubts, impossible))
+
+
+def of_part(part: str, streams: tuple[str, str]) -> Result:
+    """The effectiveness of a part, from the air at the faces and the flows of both streams."""
+    key, (supply, exhaust) = PARTS[part][0], streams
 
     def result(air: Air) -> Any:
         return effectiveness(
@@ -165,18 +180,7 @@ def _effectiveness(bench: Bench, doubts: Doubts, part: str, streams: tuple[str, 
             return_=air[f"{key} return"],
         )
 
-    made = bench.figure(
-        name,
-        "1",
-        result,
-        equation=f"ε = m_s ({symbol}₁ − {symbol}₂) / (min(m_s, m_e) ({symbol}₁ − {symbol}₃))",
-        source=_ASHRAE_84,
-        inputs=_faces(bench.spread, key, roles, streams),
-        doubts=doubts.of_effectiveness(part),
-    )
-
-    if made is not None and (impossible := _impossible(made)):
-        bench.work.figures[-1] = replace(made, doubts=(*made.doubts, impossible))
+    return result
 
 
 def _impossible(made: Figure) -> str:

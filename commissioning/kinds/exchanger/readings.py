@@ -23,7 +23,7 @@ RELATIVE_UNKNOWN = {"airflow": 0.05, "rotational speed": 0.01}
 RELATIVE_SCATTER = {"airflow": 0.015, "rotational speed": 0.005}
 
 
-_LABELS = {"t": "dry bulb", "h": "humidity", "q": "airflow", "p": "seal pressure", "C": "gas"}
+_LABELS = {"t": "dry bulb", "h": "humidity", "q": "airflow", "p": "seal pressure", "C": "gas", "drop": "pressure drop"}
 
 
 @dataclass(frozen=True, slots=True)
