@@ -85,6 +85,16 @@ line(
     content=form(act="keep", text='drop = ["level"]'),
     content_type=FORM,
 )
+line("GET firms/<uuid:pk>/procedures", pk="firm", sees=FIRM, may="lead", shows="a")
+line(
+    "POST firms/<uuid:pk>/procedures",
+    pk="firm",
+    sees=FIRM,
+    may="lead",
+    ok=303,
+    content=form(act="keep", text='reword = [{procedure = "frost", step = "air_left", look = "At one door."}]'),
+    content_type=FORM,
+)
 line("GET buildings/<uuid:pk>", pk="building", sees=STAGE, shows="stage")
 line("GET buildings/<uuid:pk>/balance", pk="building", sees=STAGE, shows="stage")
 line("GET projects/<uuid:pk>", pk="project", sees=PROJECT, shows="p1")

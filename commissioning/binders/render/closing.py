@@ -212,6 +212,7 @@ def _agreed(content: Content) -> list[tuple[str, str]]:
         ("Mass balance", f"in and out agree within {100 * held['mass_balance_allowance']:g} % of the larger"),
         *_signing(held),
         *_own_checks(held),
+        *_own_procedures(held),
         ("Version of the agreement", str(held.get("version", 1))),
     ]
 
@@ -246,6 +247,19 @@ def _own_checks(held: Mapping[str, Any]) -> list[tuple[str, str]]:
         return []
     parts = [f"{len(own[name])} {words}" for name, words in _OWN.items() if own.get(name)]
     return [("The firm's own checks before a test", f"version {own['version']}: {', '.join(parts)}")]
+
+
+def _own_procedures(held: Mapping[str, Any]) -> list[tuple[str, str]]:
+    """
+    >>> _own_procedures({"own_procedures": {"version": 3, "add": [{}, {}], "reword": [{}]}}), _own_procedures({})
+    ([("The firm's own functional procedures", "version 3: 2 added, 1 of the catalogue's steps worded otherwise")], [])
+    """
+    own = held.get("own_procedures")
+    if not own:
+        return []
+    of = {"add": "added", "reword": "of the catalogue's steps worded otherwise"}
+    parts = [f"{len(own[name])} {words}" for name, words in of.items() if own.get(name)]
+    return [("The firm's own functional procedures", f"version {own['version']}: {', '.join(parts)}")]
 
 
 def _design_sources(content: Content) -> list[tuple[str, str]]:
