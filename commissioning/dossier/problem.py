@@ -26,8 +26,10 @@ def shown(value: object) -> str:
 
 
 def pointer_of(path: tuple[str | int, ...]) -> str:
+    """Half a character in a key is spelt out, so that every pointer can be sent.
+
+    >>> pointer_of(("ports", 0, "a/b")), pointer_of((chr(0xD800),)).isascii()
+    ('/ports/0/a~1b', True)
     """
-    >>> pointer_of(("ports", 0, "a/b"))
-    '/ports/0/a~1b'
-    """
-    return "".join("/" + str(step).replace("~", "~0").replace("/", "~1") for step in path)
+    found = "".join("/" + str(step).replace("~", "~0").replace("/", "~1") for step in path)
+    return found.encode("utf-8", "backslashreplace").decode()

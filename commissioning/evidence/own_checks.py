@@ -10,6 +10,7 @@ from django.http import HttpRequest
 from pydantic import ValidationError
 
 from commissioning.catalogue.checks import Catalogue
+from commissioning.dossier import strict_json, strict_toml
 from commissioning.dossier.faults import problems_of
 from commissioning.dossier.own_checks import AddedItemModel, OwnChecksModel, merged
 from commissioning.dossier.own_equipment import named_in, own_kind_in_words
@@ -35,11 +36,13 @@ class ChecksRefused(Exception):
 def read(text: str) -> dict[str, Any]:
     """The document of a version, without its number. An empty text has nothing of its own."""
     try:
-        given = tomllib.loads(text)
+        given = strict_toml.parse(text)
     except tomllib.TOMLDecodeError as error:
         told = str(error).rstrip(".")
         remedy = "Mend that line: `drop = [..]`, then `[[add]]`, `[[change]]` and the others, texts in quotes."
         raise ChecksRefused([Problem("", "", f"This cannot be read as TOML: {told}.", remedy)]) from None
+    except strict_json.StrictError as error:
+        raise ChecksRefused([Problem(error.pointer, error.value, error.reason, error.remedy)]) from None
     if "version" in given:
         remedy = "Leave it out: the server counts the versions."
         raise ChecksRefused([Problem("/version", str(given["version"])[:60], "A version is not chosen.", remedy)])

@@ -11,7 +11,7 @@ from pydantic import ValidationError
 from rest_framework.request import Request
 
 from commissioning.catalogue.procedures import LIBRARY, Library, Procedure, plain
-from commissioning.dossier import strict_json
+from commissioning.dossier import strict_json, strict_toml
 from commissioning.dossier.faults import problems_of
 from commissioning.dossier.own_procedures import OwnProceduresModel, merged
 from commissioning.dossier.problem import Problem
@@ -51,7 +51,7 @@ def _values(text: str) -> dict[str, Any]:
         told = f"This has more than {MOST_CHARACTERS:,} characters."
         raise ProceduresRefused([Problem("", "", told, "Shorten the texts.")])
     try:
-        given = strict_json.parse(text.encode()) if text.lstrip().startswith("{") else tomllib.loads(text)
+        given = strict_json.parse(text.encode()) if text.lstrip().startswith("{") else strict_toml.parse(text)
     except tomllib.TOMLDecodeError as error:
         told = str(error).rstrip(".")
         remedy = "Mend that line: `[[add]]` with its `[[add.step]]`, then `[[reword]]`, texts in quotes."

@@ -34,6 +34,8 @@ BROKEN = {
     "NUL": (b'{"a": {"b": "x\\u0000"}}', "/a/b", "NUL or half a character"),
     "NUL in a key": (b'{"a\\u0000": 1}', "/a\x00", "NUL or half a character"),
     "half a character": (b'{"a": ["\\ud800"]}', "/a/0", "NUL or half a character"),
+    "half a character in a key": (b'{"a": {"\\ud800": 1}}', "/a/\\ud800", "NUL or half a character"),
+    "half a character in a key twice": (b'{"\\udfff": 1, "\\udfff": 2}', "/\\udfff", "This key stands twice."),
     "a fault before the end of sense": (b'{"a": NaN, "b": }', "", "This is not JSON"),
     "a text without end": (b'"' + b'\\"' * 500_000, "", "This is not JSON"),
     "too deep": (b"[" * 33 + b"]" * 33, "", "Nested deeper than 32."),

@@ -174,6 +174,7 @@ def test_a_view_that_forgets_to_ask_does_not_answer(cast: Cast, monkeypatch: pyt
         (b'{"name": 1e999}', "/name"),
         (b'{"name": "a\\u0000b"}', "/name"),
         (b'{"name": "\\ud800"}', "/name"),
+        (b'{"\\ud800": 1}', "/\\ud800"),
         (b"[" * 100_000, ""),
         (b'{"name": ', ""),
         (b"\xff\xfe", ""),

@@ -4,7 +4,6 @@ A mapping is TOML or JSON. Everything that is wrong with one is told at once, wi
 come from, a file or a network, is nothing to it: `source` is whatever text the reader calls a value by.
 """
 
-import json
 import tomllib
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
@@ -14,7 +13,7 @@ from typing import Annotated, Any, Literal
 from pydantic import Field, StringConstraints, ValidationError
 
 from commissioning.dossier import quantities as q
-from commissioning.dossier import strict_json
+from commissioning.dossier import strict_json, strict_toml
 from commissioning.dossier.canonical import sha256_hex
 from commissioning.dossier.faults import problems_of
 from commissioning.dossier.problem import Problem, pointer_of, shown
@@ -164,8 +163,7 @@ def _parsed(raw: bytes) -> Any:
         text = raw.decode()
         if "\0" in text:
             raise MappingRefused([Problem("", "NUL", "There is a NUL in it.", "Send text.")])
-        # once through JSON: what TOML has and JSON has not, a date or no number, is then told like any other fault
-        return json.loads(json.dumps(tomllib.loads(text), default=str))
+        return strict_toml.parse(text)
     except strict_json.StrictError as fault:
         raise MappingRefused([Problem(fault.pointer, fault.value, fault.reason, fault.remedy)]) from None
     except UnicodeDecodeError as error:
