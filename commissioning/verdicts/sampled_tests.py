@@ -43,7 +43,7 @@ def failed_since(result: Mapping[str, Any], since: datetime) -> bool:
 
 
 def given(positions: Collection[UUID]) -> dict[UUID, list[dict[str, Any]]]:
-    """What each of these is given for the tests for which it was not drawn, once the sample is through or failed."""
+    """What each of these is given for the tests for which it was not drawn, once all that are drawn are tested."""
     rows = SampleUnit.objects.filter(
         bulk.among("position", positions), drawn=False, sample__in=of_tests().values("pk")
     ).select_related("sample__first", "position__building__site")
@@ -88,14 +88,14 @@ def _state(
     drawn: Collection[UUID],
     held: Mapping[Key, tuple[str, Mapping[str, Any]]],
 ) -> str:
+    """Open until all that are drawn are tested, failed or not: the others must not give away who is still to be."""
     since = (sample.first or sample).drawn_at
     found = [held.get((pk, sample.procedure), ("", {})) for pk in drawn]
+    if not drawn or not all(outcome in ("conforms", FAILS) for outcome, _ in found):
+        return OPEN
     failures = sum(outcome == FAILS or failed_since(result, since) for outcome, result in found)
     planned = next(one for one in sample.strata if one["stratum"] == stratum)
-    if why_failed(planned, sample.plan, population, len(drawn), failures):
-        return "failed"
-    through = all(outcome in ("conforms", FAILS) for outcome, _ in found)
-    return "stands" if drawn and through else OPEN
+    return "failed" if why_failed(planned, sample.plan, population, len(drawn), failures) else "stands"
 
 
 def drawn(positions: Iterable[UUID]) -> dict[Key, int]:

@@ -120,6 +120,20 @@ def test_a_failing_unit_fails_the_sample_even_when_it_is_corrected_and_more_are_
     assert [len(half) for half in group(larger)] == [4, 1]
 
 
+def test_while_a_drawn_unit_is_still_to_be_tested_the_others_do_not_give_it_away_even_after_a_failure(
+    firm: World,
+) -> None:
+    sample = drawn(firm)
+    (bad, good), others = group(sample)
+    ran(firm, bad, otherwise={"kept": {"yes": False}})
+    firm.judged()
+    assert said(bad)[0] == "does_not_conform"
+    assert {said(one) for one in [good, *others]} == {("not_due", "Not run yet.")}
+    seen = Client()
+    seen.force_login(firm.people["technician"])  # who tests them is told on the sample's page
+    assert f">{good.tag}<" in seen.get(f"/samples/{sample.pk}").content.decode().partition("How it was drawn")[0]
+
+
 def test_a_test_that_is_due_nowhere_or_is_witnessed_only_is_not_drawn(firm: World) -> None:
     with pytest.raises(NotDrawn, match="due at none of these units"):
         drawn(firm, procedure="frost")
