@@ -15,6 +15,7 @@ from pydantic import Field, StringConstraints
 from commissioning.dossier import quantities as q
 from commissioning.dossier.trends import VERSION, Logged, Plan, analyse
 from commissioning.dossier.trends.logged import Log
+from commissioning.dossier.trends.tuning import advice
 from commissioning.logs.reduce import Floats, Reduced, reduce, told_once
 from commissioning.logs.roles import MODE, STATE, roles
 
@@ -62,6 +63,14 @@ class ResultModel(q.Closed):
     look: Text
 
 
+class AdviceModel(q.Closed):
+    """What the log means for a loop's settings, or why it advises none; amounts in SI."""
+
+    loop: Word
+    words: Text
+    amounts: dict[Word, AmountModel]
+
+
 class LineModel(q.Closed):
     """A point reduced for its picture: seconds since the log began, and values in SI; null breaks the line."""
 
@@ -81,6 +90,7 @@ class TrendModel(q.Closed):
     to_s: q.Number
     gaps: Annotated[list[Pair], Field(max_length=200)]
     results: Annotated[list[ResultModel], Field(max_length=400)]
+    advice: Annotated[list[AdviceModel], Field(max_length=20)] = []
     lines: Annotated[list[LineModel], Field(max_length=MOST_LINES)]
 
 
@@ -111,6 +121,7 @@ def analysed(series: Mapping[str, Logged], plan: Plan, *, file: str, mapping: st
         "to_s": log.end_s,
         "gaps": sorted(found["gaps"], key=lambda one: one[0] - one[1])[:200],
         "results": [{name: one[name] for name in ResultModel.model_fields} for one in found["results"]],
+        "advice": list(advice(found["loops"])),
         "lines": list(_lines(series, log)),
     }
 

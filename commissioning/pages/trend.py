@@ -13,7 +13,7 @@ from commissioning.blocks import to_json
 from commissioning.dossier.trend_pictures import moment, picture, span
 from commissioning.evidence.trends.kept import kept_log
 from commissioning.kinds import trend as kind
-from commissioning.kinds.trend.show import expectations, points, seconds_of
+from commissioning.kinds.trend.show import points, seconds_of, told
 from commissioning.models import Record
 from commissioning.pages import trend_window
 from commissioning.pages.render import render, render_all
@@ -109,7 +109,7 @@ class TrendPage(TrendDocument):
             "again": parquet is None and self.is_waiting(seen.unit, "analyse"),
             "picture": self._picture(log, asked, parquet, seen.display, events),
             "events": [(moment(one.event.from_s, asked.zone), one) for one in events],
-            "expectations": render(expectations(trend, seen.display)) if trend else "",
+            "expectations": render_all(told(trend, seen.display)) if trend else "",
             "points": render_all([points(log.facts)]),
             **(self._table(log, asked, parquet, seen.display) if parquet else {}),
         }

@@ -18,7 +18,7 @@ from commissioning.engineering.conformity import Verdict
 
 CODE = "trend_expectations"
 TITLE = "Trend logs as expected"
-VERSION = 1
+VERSION = 2
 PRIORITY = "performance"
 FAILS = "the trend log shows what should not be"
 CLAUSE = "each expectation holds in the newest log that can tell; limits by settings as left, else common practice"
@@ -49,7 +49,10 @@ def _judged(logs: list[Figures]) -> Judgement:
     given: dict[str, Any] = {
         "clause": CLAUSE,
         "rests_on": tuple(dict.fromkeys(log.envelope for _, log in told)),
-        "facts": {"expectations": [kept(result, log) for name in _OUTCOMES for result, log in by_outcome[name]]},
+        "facts": {
+            "expectations": [kept(result, log) for name in _OUTCOMES for result, log in by_outcome[name]],
+            "advice": list(_advice(logs)),
+        },
     }
     if by_outcome["fails"]:
         steps = tuple(dict.fromkeys(result["look"] for result, _ in by_outcome["fails"] if result["look"]))
@@ -64,6 +67,13 @@ def _judged(logs: list[Figures]) -> Judgement:
     return Judgement(CODE, "", VERSION, absence=_NOTHING, **given)
 
 
+def _advice(logs: list[Figures]) -> Iterator[dict[str, Any]]:
+    """Of each loop what the newest log says that tells its process."""
+    told = {one["loop"]: (one, log) for log in logs for one in (log.facts["trend"] or {}).get("advice", ())}
+    for one, log in told.values():
+        yield {"words": one["words"], "amounts": one["amounts"], "file": log.facts["file"]}
+
+
 def show(
     judgement: Mapping[str, Any], measurements: Mapping[str, Mapping[str, Any]], display: str
 ) -> tuple[Block, ...]:
@@ -74,7 +84,11 @@ def show(
     open_ = sum(one["outcome"] == "unknown" for one in told)
     holding = sum(one["outcome"] == "holds" for one in told)
     text = " ".join(failing) or _quiet(holding, open_)
-    lines = (WorkingLine("Criterion", "", judgement["clause"]), *shows.decision(judgement))
+    lines = (
+        WorkingLine("Criterion", "", judgement["clause"]),
+        *_tuning(judgement, display),
+        *shows.decision(judgement),
+    )
     aside = "A log tells what was logged; where a gap hides the answer it is not known."
     return (
         shows.lead(judgement, text),
@@ -82,6 +96,14 @@ def show(
         Working(lines, TITLE),
         *shows.next_steps(judgement),
         Sentence(aside, "aside"),
+    )
+
+
+def _tuning(judgement: Mapping[str, Any], display: str) -> tuple[WorkingLine, ...]:
+    told = judgement["facts"].get("advice", ())
+    return tuple(
+        WorkingLine("Settings of a loop", "", printed(one["words"], one["amounts"], display), one["file"])
+        for one in told
     )
 
 

@@ -164,9 +164,7 @@ def test_a_log_still_to_be_analysed_is_waited_for_where_it_may_tell() -> None:
 
 def test_a_log_that_does_not_stand_decides_nothing() -> None:
     assert row(with_log(heated(17.0), tempering(YES), stage="preliminary"))["verdict"] == "conforms"
-    elsewhere = with_log(
-        heated(17.0), tempering(YES), serial_seen="M-9"
-    )  # here sits M-1
+    elsewhere = with_log(heated(17.0), tempering(YES), serial_seen="M-9")  # here sits M-1
     assert elsewhere.outcome("functional_tests", "tempering") == "conforms"
 
 

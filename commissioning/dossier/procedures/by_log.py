@@ -27,8 +27,8 @@ def seen(run: Figures, step: Step, given: Mapping[str, Any], logs: Sequence[Figu
     waiting = [one for one in covering if one.facts["trend"] is None and _may_tell(one, step)]
     outcomes = [one["outcome"] for one in results]
     files = [one.facts["file"] for one in covering]
-    row = {"log": {"how": how, "files": files, "leaves": step.leaves, "results": results}}
-    row["log"]["waits"] = bool(waiting)
+    held = {"how": how, "files": files, "waits": bool(waiting), "leaves": step.leaves, "results": results}
+    row = {"log": held}
     if waiting and "fails" not in outcomes:
         why = f"The log {waiting[-1].facts['file']} covers it and is still to be analysed."
         return row | parts.not_assessed("not_due", why)

@@ -17,7 +17,7 @@ from commissioning.engineering.loop_response import Hunting, hunting
 from commissioning.engineering.signals import Signal
 from commissioning.engineering.temporal import FAILS, HOLDS, UNKNOWN, Claim, both, is_on, negated
 from commissioning.engineering.trend_lines import Line, at_steps, holds_at, straight_line
-from commissioning.engineering.trend_screens import held_before, lasting, lasts_s, schedule_edges
+from commissioning.engineering.trend_screens import held_before, lasting, schedule_edges
 
 NEVER_MIND_S = 60.0
 SHORTEST_HUNT_S = 3600.0
@@ -143,7 +143,7 @@ def _as_scheduled(log: Log, terms: Terms) -> Said:
     return should_not
 
 
-def _steady_setpoint(log: Log, loop: Loop, settle_s: float) -> Claim:
+def steady_setpoint(log: Log, loop: Loop, settle_s: float) -> Claim:
     """The claim that a set point has stood still, within a little, for as long as the loop may take."""
     signal = log.signal(loop.setpoint)
     little = 0.3 if loop.unit == "delta_K" else 0.05 * max(float(np.nanmax(np.abs(signal.levels))), 1e-9)
@@ -154,7 +154,7 @@ def _steady_setpoint(log: Log, loop: Loop, settle_s: float) -> Claim:
     return held_before(claim=claim, window_s=settle_s)
 
 
-def _controlled(log: Log, loop: Loop, settle_s: float) -> list[Claim]:
+def controlled(log: Log, loop: Loop, settle_s: float) -> list[Claim]:
     """When a loop can do its work: the fan runs, no frost action pushes it, and its output is not at an end."""
     claims = [running(log, loop.side, settle_s)]
     if loop.relative:  # a share of a setpoint of nothing says nothing
@@ -174,7 +174,7 @@ def _controlled(log: Log, loop: Loop, settle_s: float) -> list[Claim]:
 
 def _at_work(log: Log, loop: Loop) -> list[Claim]:
     """As `_controlled`, but a loop that throws its output from end to end is at work too."""
-    claims = _controlled(log, loop._replace(output=""), 900.0)
+    claims = controlled(log, loop._replace(output=""), 900.0)
     if log.has(loop.output):
         rests = (log.off(loop.output, 0.03), log.on(loop.output, 0.97))
         claims += [negated(claim=held_before(claim=one, window_s=1800.0)) for one in rests]
@@ -189,7 +189,7 @@ def _setpoint_held(log: Log, terms: Terms) -> Said:
         away: FloatArray = (value - setpoint) / np.maximum(setpoint, 1e-9) if loop.relative else value - setpoint
         return away
 
-    condition = both(claims=[*_controlled(log, loop, SETTLED_S), _steady_setpoint(log, loop, SETTLED_S)])
+    condition = both(claims=[*controlled(log, loop, SETTLED_S), steady_setpoint(log, loop, SETTLED_S)])
     unit = "1" if loop.relative else loop.unit
     high, asked_s = by_blocks(log, (loop.value, loop.setpoint), lambda v, s: limit - error(v, s), condition)
     low, _ = by_blocks(log, (loop.value, loop.setpoint), lambda v, s: limit + error(v, s), condition)
@@ -201,33 +201,6 @@ def _setpoint_held(log: Log, terms: Terms) -> Said:
         holds=f"The {name(loop.value)} stayed within {{limit}} of its setpoint.",
         fails=f"The {name(loop.value)} stood off its setpoint for {{lasting}}, {{worst}} beyond the {{limit}} allowed, "
         "first at {at}.",
-    )  # fmt: skip
-
-
-def _saturated(log: Log, terms: Terms) -> Said:
-    loop = LOOPS[terms.at]
-    if not log.has(loop.output):
-        return not_asked("The loop's output is not logged.")
-    work_s = lasts_s(claim=both(claims=[log.on(loop.output, 0.03), running(log, loop.side, 900.0)]))
-    if work_s < terms["at_least_s"]:
-        return not_asked("The loop is not at work for long enough in this log.")
-    full = [held_before(claim=log.on(loop.output, 0.97), window_s=600.0), running(log, loop.side, 900.0)]
-    limit = terms["share"] if loop.relative else terms["apart_k"]
-
-    def margin(value: FloatArray, setpoint: FloatArray) -> FloatArray:
-        short = setpoint - value
-        left: FloatArray = limit - (short / np.maximum(setpoint, 1e-9) if loop.relative else short)
-        return left
-
-    claim, asked_s = by_blocks(log, (loop.value, loop.setpoint), margin, both(claims=full))
-    if asked_s <= 0.0:
-        return Said(HOLDS, f"The {name(loop.output)} did not stand at its end for long.", asked_s=work_s)
-    unit = "1" if loop.relative else loop.unit
-    return by_lasting(
-        log, lasting(claim=claim, at_least_s=terms["at_least_s"]), unit=unit, asked_s=asked_s,
-        holds=f"With the {name(loop.output)} at its end the {name(loop.value)} still kept its setpoint.",
-        fails=f"With the {name(loop.output)} at its end the {name(loop.value)} stayed below its setpoint "
-        "for {lasting}, first at {at}: it has nothing left to give.",
     )  # fmt: skip
 
 
@@ -277,7 +250,7 @@ def _reset_line(log: Log, terms: Terms) -> Said:
         return not_asked("The reset line as set has no slope.")
     floor = max(terms["floor"], min(lowest, highest))
     times, (x, y) = at_steps(signals=[log.signal(co2), log.signal(flow)], step_s=log.step_s(co2, flow))
-    held = holds_at(claim=both(claims=_controlled(log, LOOPS["supply_airflow"]._replace(output=""), 600.0)), at_s=times)
+    held = holds_at(claim=both(claims=controlled(log, LOOPS["supply_airflow"]._replace(output=""), 600.0)), at_s=times)
     inset = 0.05 * (high - low)
     slope = (highest - lowest) / (high - low)
     on_line = held & (x > low + inset) & (x < high - inset) & (y > floor * 1.02)
@@ -336,7 +309,7 @@ def _ratio(log: Log, terms: Terms) -> Said:
     )  # fmt: skip
 
 
-_LOOP_NEEDS = ("{at}", "{at}_setpoint")
+LOOP_NEEDS = ("{at}", "{at}_setpoint")
 _LIMITS = "steady limits often specified: ±1 K, ±10 % of flow or static pressure; common practice, no source"
 _RESET = "supply_airflow_setpoint|supply_airflow", "room_co2|return_co2", RUNS.format(at="supply")
 KINDS = (
@@ -351,18 +324,13 @@ KINDS = (
         {"beyond_s": Limit("s", 900.0), "at_least_s": Limit("s", 900.0)}, ("occupied", "unoccupied"), by_week=True,
     ),
     Kind(
-        "setpoint_held", "Setpoint held", _LOOP_NEEDS, _setpoint_held,
+        "setpoint_held", "Setpoint held", LOOP_NEEDS, _setpoint_held,
         "Whether the loop has an integral part; the sensor's place and zero; then what works against it.",
         {"apart_k": Limit("delta_K", 1.0, source=_LIMITS), "share": Limit("1", 0.1, source=_LIMITS),
          "at_least_s": Limit("s", 1800.0)}, tuple(LOOPS),
     ),
     Kind(
-        "saturated", "Capacity left", _LOOP_NEEDS, _saturated,
-        "What limits it: water or power at the coil, filters, a belt, a maximum that is set, a damper in the way.",
-        {"apart_k": Limit("delta_K", 1.0), "share": Limit("1", 0.05), "at_least_s": Limit("s", 1800.0)}, tuple(LOOPS),
-    ),
-    Kind(
-        "hunts", "Loop does not hunt", _LOOP_NEEDS, _hunts,
+        "hunts", "Loop does not hunt", LOOP_NEEDS, _hunts,
         "Less gain first; then a valve too large, an actuator that sticks, a sensor far away from what it controls.",
         {"apart_k": Limit("delta_K", 0.5), "share": Limit("1", 0.06)}, tuple(LOOPS),
     ),

@@ -23,9 +23,9 @@ from commissioning.engineering.trend_lines import at_steps, holds_at
 from commissioning.engineering.trend_screens import merged
 
 ASSUMPTION = (
-    "By SIMC, for a process of first order with dead time near this point, a controller of the ideal form "
-    "Kc (1 + 1/(Ti s)), nothing saturated, and a closed-loop time constant as long as the dead time. A controller that "
-    "counts in proportional band or in repeats needs its own numbers."
+    "This is by SIMC, and takes it that near this point the process is of first order with dead time, the controller "
+    "of the ideal form Kc (1 + 1/(Ti s)), nothing saturated, and a closed-loop time constant as long as the dead time "
+    "fast enough; a controller that counts in proportional band or in repeats needs its own numbers."
 )
 STEADY_S, WATCHED_S = 900.0, 3600.0
 MOST_STEPS = 10

@@ -50,11 +50,16 @@ def show(measurement: Mapping[str, Any], display: str) -> tuple[Block, ...]:
     if trend is None:
         blocks.append(Sentence(_WAITING))
     else:
-        blocks += [picture(trend, facts["zone"], display), expectations(trend, display)]
+        blocks += [picture(trend, facts["zone"], display), *told(trend, display)]
     blocks.append(points(facts))
     blocks += [Sentence(text, "aside") for text in _repairs(facts)]
     named = f"File {facts['sha256']}; mapping {facts['mapping']['source']}, version {facts['mapping']['version']}."
     return (*blocks, Sentence(named, "aside"), *(Sentence(one, "aside") for one in measurement["remarks"]))
+
+
+def told(trend: Mapping[str, Any], display: str) -> tuple[Block, ...]:
+    """What the log says: each expectation, then what it means for the settings of its loops."""
+    return expectations(trend, display), *advice(trend, display)
 
 
 def expectations(trend: Mapping[str, Any], display: str) -> Table:
@@ -70,6 +75,11 @@ def expectations(trend: Mapping[str, Any], display: str) -> Table:
     )
     columns = (Column("It"), Column("Expected"), Column("What the log says"), Column("What to look at next"))
     return Table(columns, rows, "What is expected of the log", "Its points allow nothing to be asked.")
+
+
+def advice(trend: Mapping[str, Any], display: str) -> tuple[Sentence, ...]:
+    """What the log means for the settings of its loops; an analysis of before has none."""
+    return tuple(Sentence(printed(one["words"], one["amounts"], display)) for one in trend.get("advice", ()))
 
 
 def points(facts: Mapping[str, Any]) -> Table:
