@@ -47,7 +47,7 @@ class Opened:
     said: str
     aside: str
     body: SafeString
-    rests_on: list[tuple[str, str]] = field(default_factory=list)
+    rests_on: list[tuple[str, str]] = field(default_factory=list)  # where it stands, and what it is
 
 
 @dataclass
@@ -80,9 +80,10 @@ def read(unit: Position, display: str, *, show_all: bool, accepted: Accepted) ->
     blocks = {v.pk: _blocks(v, results[v.pk], by_envelope, display) for v in verdicts}
     sessions = _sessions(measurements, verdicts, display, zone)
     shown = sessions if show_all else sessions[:SESSIONS_SHOWN]
+    here = frozenset(line.anchor for session in shown for line in session.lines)
     return Story(
         ports=[_port(v, blocks[v.pk], accepted) for v in verdicts if v.requirement == "design_airflow"],
-        judgements=[_judgement(v, blocks[v.pk], by_envelope, accepted) for v in verdicts],
+        judgements=[_judgement(v, blocks[v.pk], by_envelope, accepted, here) for v in verdicts],
         sessions=shown,
         hidden_sessions=len(sessions) - len(shown),
         problems=judged.problems if judged else [],
@@ -142,14 +143,19 @@ def _outcome(verdict: CurrentVerdict, accepted: Accepted) -> SafeString:
 
 
 def _judgement(
-    verdict: CurrentVerdict, blocks: Sequence[Block], by_envelope: Mapping[str, Any], accepted: Accepted
+    verdict: CurrentVerdict,
+    blocks: Sequence[Block],
+    by_envelope: Mapping[str, Any],
+    accepted: Accepted,
+    here: frozenset[str],
 ) -> Opened:
     result = verdict.judgement.result
     where = place_of(verdict.port, [verdict.requirement]) or "the unit"
     rests_on = [
-        (f"m-{one['envelope']}-{one['port']}", f"{_where(one)}, {_occasion(one)}")
+        (f"#{anchor}" if anchor in here else f"?sessions=all#{anchor}", f"{_where(one)}, {_occasion(one)}")
         for one in by_envelope.values()
         if one["envelope"] in result.get("rests_on", ()) and (not one["port"] or verdict.port in ("", one["port"]))
+        for anchor in [_anchor(one)]
     ]
     said = _said(blocks)
     return Opened(
@@ -229,13 +235,17 @@ def _measurement(one: Mapping[str, Any], display: str, zone: str) -> Opened:
     named = one.get("instruments") or [one["instrument"] or "no instrument of ours"]
     tools = f", {listed(named)}" if one["port"] or one["instrument"] or one["calibration"] != "not_applicable" else ""
     return Opened(
-        anchor=f"m-{one['envelope']}-{one['port']}",
+        anchor=_anchor(one),
         head=_where(one),
         outcome=SafeString(""),
         said=headline(one, display) + ("" if one["kind"] in _WITHOUT_SESSION else f", {one['stage']}"),
         aside=f"{method}, {grade}{tools}; {moment(datetime.fromisoformat(one['observed_at']), zone)}",
         body=render_all([*_doubts(one), *blocks]),
     )
+
+
+def _anchor(one: Mapping[str, Any]) -> str:
+    return f"m-{one['envelope']}-{one['port']}"
 
 
 def _where(one: Mapping[str, Any]) -> str:

@@ -140,6 +140,20 @@ def test_history_is_paged_so_that_years_stay_quick(firm: World, browser: Browser
     assert len(whole.context["story"].sessions) == 61
 
 
+def test_what_a_verdict_rests_on_is_found_even_where_its_session_is_not_shown(firm: World, browser: Browser) -> None:
+    standing = f"#m-{firm.measured('ERV-1', session='AL-9', at='2026-06-01T09:00:00-06:00')}-supply"
+    for day in (2, 3, 4):
+        at = f"2026-06-0{day}T09:00:00-06:00"
+        firm.measured("ERV-1", session=f"V-{day}", purpose="verification", at=at)
+    firm.judged()
+    address = f"/units/{firm.units['ERV-1'].pk}"
+    for query in ("", "?sessions=all"):
+        shown = browser("lead").get(address + query).content.decode()
+        links = set(re.findall(r'<a href="([^"]*#m-[^"]*)"', shown))
+        assert f"{'' if query else '?sessions=all'}{standing}" in links
+        assert {one for one in links if one.startswith("#") and f'id="{one[1:]}"' not in shown} == set()
+
+
 def _queries(firm: World, browser: Browser, tag: str) -> int:
     client = browser("lead")
     with CaptureQueriesContext(connection) as seen:
