@@ -1,21 +1,23 @@
 """Which reading of each outlet stands: several records make one picture, the latest final of each outlet counts.
 
 The newest as-left session of outlets stands. What was read in an older one has to be read again, since dampers were
-set since; a verification touches nothing and takes no reading's place.
+set since; a verification touches nothing and takes no reading's place. An outlet whose verification differs by more
+than both uncertainties is disputed until it is read again as left.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from commissioning.dossier import outlet_design
+from commissioning.dossier import outlet_design, outlets_verified
 from commissioning.dossier.figures import Figures
 from commissioning.dossier.outlet_design import OutletDesign
 from commissioning.dossier.outlet_readings import KIND, OutletReading, readings_of
+from commissioning.dossier.outlets_verified import Pair
 from commissioning.dossier.results import Absence
 from commissioning.dossier.view import View
 
 _STATES = {"closed": "closed", "blocked": "blocked", "no_access": "no access"}
-BLOCKING = ("not_judged", "recheck", "not_due")
+BLOCKING = ("disputed", "not_judged", "recheck", "not_due")
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +28,7 @@ class Standing:
     readings: Mapping[str, OutletReading]
     why_not: Mapping[str, Absence]  # by outlet; `not_given` and `not_counted` hinder nobody else
     records: Mapping[str, Figures]  # by envelope
+    verified: Mapping[str, Pair]  # by outlet, of those that somebody read again
 
     def at(self, port: str) -> list[OutletReading]:
         return [one for one in self.readings.values() if one.port == port]
@@ -71,7 +74,17 @@ def standing_outlets(view: View) -> Standing | Absence:
             why_not.pop(one.name, None)
             if why is not None:
                 why_not[one.name] = why
-    return Standing(design, readings, why_not, {one.envelope: one for one in finals})
+    records = {one.envelope: one for one in finals}
+    verified = outlets_verified.pairs(
+        view, {name: one for name, one in readings.items() if _may(why_not, name)}, records
+    )
+    disputes = {name: why for name, pair in verified.items() if (why := outlets_verified.dispute(pair)) is not None}
+    return Standing(design, readings, why_not | disputes, records, verified)
+
+
+def _may(why_not: Mapping[str, Absence], name: str) -> bool:
+    """Whether a reading can be held against another: one without a design can."""
+    return name not in why_not or why_not[name].code == "not_given"
 
 
 def _doubt(view: View, record: Figures, newest: str) -> Absence | None:

@@ -19,7 +19,7 @@ from commissioning.engineering.uncertainty import expanded
 
 CODE = "duct_leakage"
 TITLE = "Duct leakage"
-VERSION = 1
+VERSION = 2
 PRIORITY = "performance"
 NEXT = (
     "Records: hood factors by type of device, the plane and factor of the port, air basis of both.",

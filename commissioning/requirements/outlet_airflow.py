@@ -12,7 +12,7 @@ from commissioning.dossier.view import View
 
 CODE = "outlet_airflow"
 TITLE = "Outlet airflow"
-VERSION = 2
+VERSION = 3
 PRIORITY = "performance"
 RECORDS = "Records: unit, hood factor and type of device of the worst outlet, and its number on the drawing."
 _SHOWN = 8  # names in a sentence

@@ -16,7 +16,7 @@ from commissioning.dossier.view import View
 
 CODE = "room_airflow"
 TITLE = "Room airflow"
-VERSION = 2
+VERSION = 3
 PRIORITY = "performance"
 NEXT = (
     "Outlets of the room first: a total is off where its outlets lean the same way.",

@@ -19,7 +19,7 @@ from commissioning.engineering.conformity import Limits, Verdict
 
 CODE = "room_offset"
 TITLE = "Room offset"
-VERSION = 3
+VERSION = 4
 PRIORITY = "code"
 PORTS = ("supply", *EXTRACT)
 NEXT = (

@@ -27,6 +27,7 @@ REQUIREMENTS = {
     "one_session": "One session",
     "mass_balance": "Mass balance",
     "outlet_airflow": "Outlet airflow",
+    "outlet_finals_agree": "Two finals of outlets agree",
     "room_airflow": "Room airflow",
     "room_offset": "Room offset",
     "duct_leakage": "Duct leakage",

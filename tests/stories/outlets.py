@@ -24,6 +24,10 @@ def three(first: float, second: float, taken: float, **changes: Any) -> dict[str
     return outlets(rows, **changes)
 
 
+def _again(first: float) -> dict[str, Any]:
+    return outlets({"S1": first}, name="again", at="2026-05-08T09:00:00-05:00", session="V-1", purpose="verification")
+
+
 STORIES: dict[str, Result] = {
     "all in order": judged(AT_PORTS, three(600.0, 400.0, 900.0), place=WHOLE),
     "all wrong": judged(AT_PORTS, three(500.0, 200.0, 1000.0), place=WHOLE),
@@ -39,6 +43,15 @@ STORIES: dict[str, Result] = {
     "some read": judged(outlets([row("S1", 600.0), not_read("S2", "blocked")]), place=WHOLE),
     "one closed": judged(
         outlets([row("S1", *[600.0] * 4), not_read("S2", "closed"), row("R1", 900.0, port="return")]), place=WHOLE
+    ),
+    "verified": judged(AT_PORTS, three(600.0, 400.0, 900.0), _again(590.0), place=WHOLE),
+    "disputed": judged(AT_PORTS, three(600.0, 400.0, 900.0), _again(450.0), place=WHOLE),
+    "verified and set since": judged(
+        AT_PORTS,
+        three(600.0, 400.0, 900.0),
+        _again(450.0),
+        three(600.0, 400.0, 900.0, name="since", at="2026-05-09T09:00:00-05:00", session="AL-2"),
+        place=WHOLE,
     ),
     "not designed": judged(outlets({"D9": 200.0})),
     "another session since": judged(
