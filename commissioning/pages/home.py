@@ -4,6 +4,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 from django.utils.safestring import SafeString
 
 from commissioning.blocks import Band, from_json
@@ -156,7 +157,7 @@ def _head(asked: worklist.Asked, code: str, title: str) -> Head:
 class WorkSheet(Page):
     """The same rows as CSV: all of them, not only a page."""
 
-    def get(self, request: HttpRequest) -> HttpResponse:
+    def get(self, request: HttpRequest) -> HttpResponseBase:
         found = worklist.work_list(self.person, self.roles, request.GET)
         heads = ("Unit", "Kind", "Project", "Building", "Place", "Standing", "What is next", "Who", "Since", "Due",
                  "Worst port, % of design")  # fmt: skip

@@ -5,9 +5,11 @@ from collections import Counter
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
+from zoneinfo import ZoneInfo
 
 from django.db.models import Count, F
 from django.http import HttpRequest, HttpResponse
+from django.http.response import HttpResponseBase
 
 from commissioning.dossier.settings import printed
 from commissioning.dossier.settings.catalogue import CATALOGUE
@@ -19,13 +21,16 @@ from commissioning.verdicts.settings_now import in_columns
 from commissioning.verdicts.settings_search import IN_WORDS, NotAsked, Question, question
 from portfolio.dashboards.display import chosen
 from portfolio.dashboards.page import Page
+from portfolio.dashboards.sheet import csv_response
 from portfolio.dashboards.words import count, moment, opening
 from portfolio.dashboards.worklist import Word
+from portfolio.door.problems import Problem
 from portfolio.models import Project
 
 PAGE_SIZE = 100
 _UNITS = ("cfm", "L/s", "m3/h", "in_wc", "Pa", "degF", "degC", "%", "ppm", "s", "min", "h")
 _HEADS = (("unit", "Unit"), ("value", "Value"), ("when", "Read"))
+_COLUMNS = ("Unit", "Project", "Building", "Place", "Setting", "Value", "Unit of the value", "Moment", "Read")
 _SORTS = {
     "unit": ("position__tag",),
     "value": ("number", "word", "position__tag"),
@@ -63,6 +68,9 @@ class Asked:
             page=int(page) if page.isascii() and page.isdigit() and 0 < len(page) < 6 and int(page) else 1,
         )
 
+    def question(self, display: str) -> Question:
+        return question(self.setting, self.how or "read", self.value, self.unit, display=display)
+
     def address(self, **changes: Any) -> str:
         """The same search with some of it changed; another choice begins at its first page."""
         held = {
@@ -86,16 +94,14 @@ class SettingsSearchPage(Page):
         if not asked.setting:
             return self.show("commissioning/settings_search.html", context)
         try:
-            wanted = question(asked.setting, asked.how or "read", asked.value, asked.unit, display=display)
+            wanted = asked.question(display)
         except NotAsked as no:
-            told = {"fault": f"{no.reason} {no.remedy}", "wrong": no.name}
+            told = {"fault": str(no), "wrong": no.name}
             return self.show("commissioning/settings_search.html", context | told, status=400)
         return self.show("commissioning/settings_search.html", context | self._found(asked, wanted, display))
 
     def _found(self, asked: Asked, wanted: Question, display: str) -> dict[str, Any]:
-        rows = settings_search.found(self.person, wanted)
-        if asked.project:
-            rows = rows.filter(position__building__site__project=uuid.UUID(asked.project))
+        rows = _in_project(settings_search.found(self.person, wanted), asked)
         by_moment = Counter(dict(rows.order_by().values_list("moment").annotate(n=Count("pk"))))
         chosen_rows = rows.filter(moment=asked.moment) if asked.moment else rows
         total = by_moment[asked.moment] if asked.moment else by_moment.total()
@@ -108,6 +114,7 @@ class SettingsSearchPage(Page):
             "heads": [_head(asked, code, title) for code, title in _HEADS],
             "rows": [_row(one, wanted, display) for one in _page_of(rows, chosen_rows, asked, page)],
             "total": total,
+            "sheet": f"/settings.csv{asked.address()}",
             "pages": pages,
             "page": page,
             "earlier": asked.address(page=page - 1) if page > 1 else "",
@@ -119,10 +126,7 @@ class SettingsSearchPage(Page):
         setting = wanted.setting
         if setting.kind not in ("choice", "yes_no"):
             return []
-        rows = settings_search.seen(self.person)
-        if asked.project:
-            rows = rows.filter(position__building__site__project=uuid.UUID(asked.project))
-        counts = settings_search.counted(rows, setting)
+        counts = settings_search.counted(_in_project(settings_search.seen(self.person), asked), setting)
         chosen_word = in_columns(wanted.value)[1] if wanted.how == "equal" and wanted.value is not None else ""
         found = []
         for word in ("yes", "no") if setting.kind == "yes_no" else setting.choices:
@@ -137,6 +141,27 @@ class SettingsSearchPage(Page):
             return {}
         words = [Word(name, asked.address(project=pk), 0, asked.project == str(pk)) for pk, name in projects]
         return {"Project": [Word("all", asked.address(project=""), 0, not asked.project), *words]}
+
+
+class SettingsSheet(Page):
+    """The same units as CSV: all of them, not only a page. A number has its unit in a column of its own."""
+
+    def get(self, request: HttpRequest) -> HttpResponseBase:
+        asked = Asked.of(request)
+        display = chosen(request) or "ip"
+        try:
+            wanted = asked.question(display)
+        except NotAsked as no:
+            raise Problem(400, "not_a_question", "This cannot be asked", str(no)) from no
+        rows = _in_project(settings_search.found(self.person, wanted), asked)
+        if asked.moment:
+            rows = rows.filter(moment=asked.moment)
+        rows = rows.order_by(*_order(asked)).select_related("position__building__site__project")
+        return csv_response("settings.csv", _COLUMNS, (_sheet_row(one, wanted, display) for one in rows.iterator(500)))
+
+
+def _in_project(rows: SettingsNowQuerySet, asked: Asked) -> SettingsNowQuerySet:
+    return rows.filter(position__building__site__project=uuid.UUID(asked.project)) if asked.project else rows
 
 
 def _is_id(text: str) -> bool:
@@ -174,12 +199,15 @@ def _moments(asked: Asked, counts: Counter[str]) -> dict[str, list[Word]]:
     return {"Moment": words}
 
 
+def _order(asked: Asked) -> list[Any]:
+    names = _SORTS[asked.sort.lstrip("-")]
+    return [*(F(name).desc() if asked.sort.startswith("-") else F(name).asc() for name in names), "pk"]
+
+
 def _page_of(every: SettingsNowQuerySet, rows: SettingsNowQuerySet, asked: Asked, page: int) -> list[Any]:
     """Sorted by ids alone; what is shown of a row is read for one page only."""
-    names = _SORTS[asked.sort.lstrip("-")]
-    keys = [F(name).desc() if asked.sort.startswith("-") else F(name).asc() for name in names]
     start = (page - 1) * PAGE_SIZE
-    ids = list(rows.order_by(*keys, "pk").values_list("pk", flat=True)[start : start + PAGE_SIZE])
+    ids = list(rows.order_by(*_order(asked)).values_list("pk", flat=True)[start : start + PAGE_SIZE])
     shown = every.select_related("position__building__site").in_bulk(ids)
     return [shown[pk] for pk in ids]
 
@@ -195,6 +223,23 @@ def _row(row: Any, wanted: Question, display: str) -> dict[str, str]:
         "moment": MOMENTS[row.moment],
         "when": moment(row.observed_at, position.building.site.time_zone),
     }
+
+
+def _sheet_row(row: Any, wanted: Question, display: str) -> tuple[Any, ...]:
+    building = row.position.building
+    value, unit = printed.in_cells(wanted.setting.code, settings_search.held(row, wanted.setting), display)
+    read = row.observed_at.astimezone(ZoneInfo(building.site.time_zone)).isoformat(timespec="minutes")
+    return (
+        row.position.tag,
+        building.site.project.name,
+        building.name,
+        row.position.location,
+        wanted.setting.title,
+        value,
+        unit,
+        MOMENTS[row.moment],
+        read,
+    )
 
 
 def _sentence(total: int, wanted: Question, display: str) -> str:

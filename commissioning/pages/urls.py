@@ -66,6 +66,7 @@ urlpatterns: list[URLPattern] = [
     path("firms/<uuid:pk>/mappings", settings_mappings.MappingsPage.as_view(), name="mappings-page"),
     path("mappings/<uuid:pk>", settings_mappings.MappingPage.as_view(), name="mapping-page"),
     path("settings", settings_search.SettingsSearchPage.as_view(), name="settings-search-page"),
+    path("settings.csv", settings_search.SettingsSheet.as_view(), name="settings-sheet"),
     path("traverse", traverse.TraversePage.as_view(), name="traverse"),
     path("issues", issue_list.IssuesPage.as_view(), name="issues-page"),
     path("issues/<uuid:pk>", issue.IssuePage.as_view(), name="issue-page"),

@@ -2,12 +2,13 @@
 
 import csv
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
-from django.http import HttpResponse
+from django.http import StreamingHttpResponse
 
 _RUNS = ("=", "+", "-", "@", "\t", "\r")
+_HELD = 500
 
 
 def safe(value: Any) -> str:
@@ -21,12 +22,23 @@ def safe(value: Any) -> str:
     return f"'{text}" if isinstance(value, str) and text.lstrip(" ").startswith(_RUNS) else text
 
 
-def csv_response(name: str, heads: Sequence[str], rows: Iterable[Sequence[Any]]) -> HttpResponse:
-    held = io.StringIO()
-    writer = csv.writer(held)
-    writer.writerow(heads)
-    writer.writerows([safe(cell) for cell in row] for row in rows)
-    response = HttpResponse("\ufeff" + held.getvalue(), content_type="text/csv; charset=utf-8")
+def csv_response(name: str, heads: Sequence[str], rows: Iterable[Sequence[Any]]) -> StreamingHttpResponse:
+    """However many rows there are, a few hundred are held at a time."""
+    response = StreamingHttpResponse(_pieces(heads, rows), content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = f'attachment; filename="{name}"'
     response["X-Content-Type-Options"] = "nosniff"
     return response
+
+
+def _pieces(heads: Sequence[str], rows: Iterable[Sequence[Any]]) -> Iterator[str]:
+    held = io.StringIO()
+    held.write("\ufeff")
+    writer = csv.writer(held)
+    writer.writerow(heads)
+    for number, row in enumerate(rows, start=1):
+        writer.writerow([safe(cell) for cell in row])
+        if number % _HELD == 0:
+            yield held.getvalue()
+            held.seek(0)
+            held.truncate()
+    yield held.getvalue()

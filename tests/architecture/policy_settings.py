@@ -39,6 +39,7 @@ def _on_stage(cast: Cast) -> None:
 THINGS.append(_on_stage)
 
 line("GET settings", sees=EVERYONE)
+line("GET settings.csv", sees=EVERYONE, ok=400)  # without a question it says what is missing
 line("GET api/v1/settings-search", sees=EVERYONE, ok=400)  # without a question it says what is missing
 
 # --- mappings of the firm ----------------------------------------------------------------------------------------
@@ -61,6 +62,21 @@ line(
     may="lead",
     content=lambda _: mapping_text("Another").encode(),
 )
+
+# --- what the firm has of its own --------------------------------------------------------------------------------
+for _name, _own in (
+    ("own-checks", 'drop = ["level"]'),
+    ("own-procedures", 'reword = [{procedure = "frost", step = "air_left", look = "At one door."}]'),
+):
+    line(f"GET api/v1/firms/<uuid:pk>/{_name}", pk="firm", sees=FIRM)
+    line(
+        f"PUT api/v1/firms/<uuid:pk>/{_name}",
+        pk="firm",
+        sees=FIRM,
+        may="lead",
+        headers={"If-Match": '"0"'},
+        content=lambda _, text=_own: text.encode(),
+    )
 line("GET api/v1/settings-mappings/<uuid:pk>", pk="mapping", sees=FIRM, shows="a")
 
 # --- files of a unit's controller --------------------------------------------------------------------------------

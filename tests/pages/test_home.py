@@ -86,7 +86,7 @@ def test_the_sheet_has_every_row_and_runs_nothing(firm: World, browser: Browser)
     Position.objects.filter(pk=firm.units["ERV-5"].pk).update(location="=HYPERLINK(1)", tag="@ERV-5")
     response = browser("lead").get("/work.csv?sort=unit")
     assert response["Content-Disposition"] == 'attachment; filename="work.csv"'
-    rows = list(csv.reader(io.StringIO(response.content.decode("utf-8-sig"))))
+    rows = list(csv.reader(io.StringIO(response.getvalue().decode("utf-8-sig"))))
     assert rows[0][:3] == ["Unit", "Kind", "Project"]
     assert len(rows) == 10
     odd = next(row for row in rows if "ERV-5" in row[0])

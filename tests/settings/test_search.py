@@ -1,5 +1,6 @@
 """Units found by what their controllers are set to: found, hidden, not to be asked; and the table behind it."""
 
+import csv
 import doctest
 import json
 from datetime import UTC, date, datetime
@@ -193,6 +194,62 @@ def test_a_page_asks_the_database_as_often_for_a_hundred_units_as_for_two(three:
     for one in many:
         kept(one, supply_minimum_airflow=0.1)
     assert queries() == few == 3  # by moment, the ids of one page, its rows
+
+
+# As CSV
+
+
+def sheet(three: Cast, query: str, relation: str = "own", role: str = "lead") -> list[list[str]]:
+    client = Client()
+    client.force_login(three.person(relation, role))
+    given = client.get(f"/settings.csv?{query}")
+    assert (given.status_code, given["Content-Disposition"]) == (200, 'attachment; filename="settings.csv"')
+    return list(csv.reader(StringIO(given.getvalue().decode("utf-8-sig"))))
+
+
+@pytest.mark.django_db
+def test_the_sheet_has_what_was_found_with_numbers_that_can_be_reckoned_with(three: Cast) -> None:
+    heads, one = sheet(three, "setting=supply_minimum_airflow&is=below&value=300&unit=cfm")
+    assert heads == ["Unit", "Project", "Building", "Place", "Setting", "Value", "Unit of the value", "Moment", "Read"]
+    position = three.things["position"]
+    assert (one[0], one[2]) == (position.tag, position.building.name)
+    assert one[4:8] == ["Supply minimum airflow", "250.0", "cfm", "as left"]
+    assert one[8] == "2026-05-04T09:00-06:00"  # 15:00 UTC in Denver, six hours behind in summer
+    [_, unread] = sheet(three, "setting=frost_limit&is=not_read")
+    assert unread[4:7] == ["Frost limit", "not read", ""]
+
+
+@pytest.mark.django_db
+def test_the_sheet_is_more_than_a_page_in_the_order_that_was_asked_for(three: Cast) -> None:
+    building = three.things["building"]
+    many = Position.objects.bulk_create([Position(building=building, tag=f"T-{n}", kind="erv") for n in range(620)])
+    rows = SettingsNow.objects.bulk_create(
+        [SettingsNow(position=one, moment="follow_up", observed_at=AT, envelope=one.pk) for one in many]
+    )
+    SettingValue.objects.bulk_create(
+        [SettingValue(settings=one, code="supply_minimum_airflow", number=n * CFM) for n, one in enumerate(rows)]
+    )
+    asked = "setting=supply_minimum_airflow&is=read&sort=-value&moment=follow_up"
+    _, *found_rows = sheet(three, asked)
+    assert [float(row[5]) for row in found_rows] == [float(n) for n in reversed(range(620))]
+    assert len(sheet(three, "setting=supply_minimum_airflow&is=read")) == 1 + 620 + 2
+    assert len(sheet(three, "setting=supply_minimum_airflow&is=read", "near", "technician")) == 1 + 1
+    assert sheet(three, f"{asked}&project={three.things['foreign_project'].pk}")[1:] == []
+
+
+@pytest.mark.django_db
+def test_nothing_in_the_sheet_is_run(three: Cast) -> None:
+    Position.objects.filter(pk=three.things["position"].pk).update(tag="@ERV", location="=HYPERLINK(1)")
+    [one] = [row for row in sheet(three, "setting=enabling&is=read") if "HYPERLINK" in row[3]]
+    assert (one[0], one[3]) == ("'@ERV", "'=HYPERLINK(1)")
+
+
+@pytest.mark.django_db
+def test_a_sheet_of_no_question_says_what_is_wrong(three: Cast) -> None:
+    client = Client()
+    client.force_login(three.person("own", "lead"))
+    given = client.get("/settings.csv?setting=frost_limit&is=below&value=cold")
+    assert (given.status_code, "This is no number. Type digits" in text(given)) == (400, True)
 
 
 # The table behind it

@@ -69,6 +69,20 @@ def value(code: str, held: Plain | None, display: str) -> str:
     return f"{_plain(number, unit)} {units.unit(unit).label}"
 
 
+def in_cells(code: str, held: Plain | None, display: str) -> tuple[float | str, str]:
+    """For a spreadsheet: a number that can be reckoned with and its unit, or the word and nothing.
+
+    >>> in_cells("supply_airflow", 0.4719474432, "ip"), in_cells("frost_limit", -2.0, "si")
+    ((1000.0, 'cfm'), (-2.0, '°C'))
+    >>> in_cells("enabling", "schedule", "si"), in_cells("supply_speed", None, "si")
+    (('schedule', ''), ('not read', ''))
+    """
+    unit = unit_of(code, display)
+    if not unit or code in _HOURLY or held is None or isinstance(held, bool | str):
+        return value(code, held, display), ""
+    return float(f"{float(units.from_si(held, unit)):.6g}"), units.unit(unit).label
+
+
 def time_of_day(held_s: float) -> str:
     """
     >>> time_of_day(23400.0), time_of_day(86400.0)
