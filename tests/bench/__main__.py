@@ -126,7 +126,7 @@ def _benches(url: str, *, full: bool) -> dict[str, Callable[[], list[Line]]]:
         "B12": lambda: trend_windows.lines(5_000_000 if full else 1_000_000),
         "B13": lambda: trend_journey.lines(1_000_000 if full else 200_000),
         "B14": lambda: visible.lines(url, each=500 if full else 100),
-        "B15": lambda: readers.lines(url, *few_and_plenty(), each=20 if full else 5),
+        "B15": lambda: readers.lines(url, *few_and_plenty(), each=20 if full else 4),
     }
 
 

@@ -5,6 +5,7 @@ at a moment counts from that moment, however busy the other side is.
 """
 
 import http.client
+import os
 import random
 import shutil
 import tempfile
@@ -22,7 +23,7 @@ from commissioning.models import CurrentVerdict
 from tests import envelopes
 from tests.bench import world
 from tests.bench.timing import Line, percentile
-from tests.live import SLOW_S, Redis, Web, installed, wait_until
+from tests.live import SLOW_S, Installation, Redis, Web, installed, wait_until
 
 PER_S = 50
 ROUNDS = 6
@@ -39,6 +40,7 @@ class Sent:
     due: dict[UUID, float]
     answered: dict[UUID, float]
     seen: dict[UUID, float]
+    cpu_s: dict[str, float]
 
     def waited_ms(self, until: dict[UUID, float]) -> list[float]:
         return [1e3 * (until[position] - at) for position, at in self.due.items()]
@@ -59,20 +61,26 @@ def lines(database_url: str, *, each: int) -> list[Line]:
                 here.broker_url = redis.url
                 here.worker(processes=1)
             here.relay()
-            rounds = _measure(here.web(), there, each)
+            here.web()
+            sync_ms = _sync_ms(folder)
+            rounds = _measure(here, there, each)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
     how = "relay and Celery" if broker else "no broker"
-    return [_line(rounds, f"submission to visible verdict at {PER_S} per second, p95, {how}")]
+    return [_line(rounds, f"submission to visible verdict at {PER_S} per second, p95, {how}", sync_ms)]
 
 
-def _line(rounds: Sequence[Sent], what: str) -> Line:
+def _line(rounds: Sequence[Sent], what: str, sync_ms: float) -> Line:
     waited = [one.waited_ms(one.seen) for one in rounds]
     answered = [ms for one in rounds for ms in one.waited_ms(one.answered)]
     every = [ms for some in waited for ms in some]
     p95 = [percentile(some, 0.95) for some in waited]
     figures = f"median {percentile(every, 0.5):.0f} ms of {len(every)}; the slowest {max(every):.0f} ms; "
-    figures += f"receipt p95 {percentile(answered, 0.95):.0f} ms, median {percentile(answered, 0.5):.0f} ms"
+    figures += f"receipt p95 {percentile(answered, 0.95):.0f} ms, median {percentile(answered, 0.5):.0f} ms;\n     "
+    figures += "CPU for each: " + ", ".join(
+        f"{name} {1e3 * sum(one.cpu_s[name] for one in rounds) / len(every):.1f} ms" for name in rounds[0].cpu_s
+    )
+    figures += f"; the disk takes {sync_ms:.1f} ms to keep a page"
     return Line(
         "B14",
         what,
@@ -87,21 +95,36 @@ def _line(rounds: Sequence[Sent], what: str) -> Line:
     )
 
 
-def _measure(web: Web, there: world.World, each: int) -> list[Sent]:
+def _sync_ms(folder: Path) -> float:
+    """What every commit waits for: once on PostgreSQL, several times on SQLite without write-ahead logging."""
+    took = []
+    with (folder / "page").open("wb", buffering=0) as file:
+        for _ in range(40):
+            file.write(bytes(4096))
+            began = time.monotonic()
+            os.fsync(file.fileno())
+            took.append(time.monotonic() - began)
+    return 1e3 * percentile(took, 0.5)
+
+
+def _measure(here: Installation, there: world.World, each: int) -> list[Sent]:
     dice = random.Random(13)
     bodies = {one.pk: envelopes.raw(world.of_one_port(there, one, dice)) for one in there.positions}
     units = list(bodies)
     with ThreadPoolExecutor(SENDERS) as senders:
-        _round(senders, web, there.token, {unit: bodies[unit] for unit in units[:WARM]}, dice)
+        _round(senders, here, there.token, {unit: bodies[unit] for unit in units[:WARM]}, dice)
         return [
-            _round(senders, web, there.token, {unit: bodies[unit] for unit in units[start : start + each]}, dice)
+            _round(senders, here, there.token, {unit: bodies[unit] for unit in units[start : start + each]}, dice)
             for start in range(WARM, WARM + ROUNDS * each, each)
         ]
 
 
-def _round(senders: ThreadPoolExecutor, web: Web, token: str, bodies: dict[UUID, bytes], dice: random.Random) -> Sent:
+def _round(
+    senders: ThreadPoolExecutor, here: Installation, token: str, bodies: dict[UUID, bytes], dice: random.Random
+) -> Sent:
     """Each at a moment of its own, as many people would send: now two at once, now none for a while."""
-    address = urlsplit(web.url).netloc
+    (address,) = [urlsplit(one.url).netloc for one in here.started if isinstance(one, Web)]
+    spent = _cpu_s(here)
     last = CurrentVerdict.objects.order_by("-pk").values_list("pk", flat=True).first() or 0
     due: dict[UUID, float] = {}
     seen: dict[UUID, float] = {}
@@ -124,7 +147,17 @@ def _round(senders: ThreadPoolExecutor, web: Web, token: str, bodies: dict[UUID,
         return len(seen) == len(bodies)
 
     wait_until(everything_is_seen, "every submission is judged", pause=LOOK_S, seconds=len(bodies) / PER_S + SLOW_S)
-    return Sent(due, {unit: answer.result() for unit, answer in answers.items()}, seen)
+    answered = {unit: answer.result() for unit, answer in answers.items()}
+    return Sent(due, answered, seen, {name: now_s - spent[name] for name, now_s in _cpu_s(here).items()})
+
+
+def _cpu_s(here: Installation) -> dict[str, float]:
+    """What each of our processes has taken so far, with its children."""
+    return {
+        one.name: sum(int(Path(f"/proc/{pid}/schedstat").read_text().split()[0]) for pid in (one.pid, *one.children()))
+        / 1e9
+        for one in here.started
+    }
 
 
 def _post(address: str, token: str, body: bytes) -> float:
