@@ -23,7 +23,14 @@ def require_match(request: Request | HttpRequest, version: int | str, state: Map
 
     The caller still does ``UPDATE … WHERE version = …`` and raises `stale` when that touches no row.
     """
-    header = request.META.get("HTTP_IF_MATCH", "").strip()
+    header = named(request, version)
+    if header != "*" and etag(version) not in {part.strip() for part in header.split(",")}:
+        raise stale(version, state)
+
+
+def named(request: Request | HttpRequest, version: int | str) -> str:
+    """What `If-Match` says, as it stands there; 428 without. For an act that itself compares what was seen."""
+    header: str = request.META.get("HTTP_IF_MATCH", "").strip()
     if not header:
         raise Problem(
             428,
@@ -32,8 +39,7 @@ def require_match(request: Request | HttpRequest, version: int | str, state: Map
             "Send If-Match with the ETag that you got when you read this.",
             headers={"ETag": etag(version)},
         )
-    if header != "*" and etag(version) not in {part.strip() for part in header.split(",")}:
-        raise stale(version, state)
+    return header
 
 
 def stale(version: int | str, state: Mapping[str, Any]) -> Problem:

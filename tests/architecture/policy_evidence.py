@@ -133,6 +133,16 @@ line("GET api/v1/submissions/<uuid:client_id>/bytes", client_id=_submitted, sees
 line("GET api/v1/positions/<uuid:pk>/verdicts", pk="position", sees=STAGE, shows="stage")
 line("GET api/v1/positions/<uuid:pk>/test-plan", pk="position", sees=STAGE, shows="stage")
 line("GET api/v1/positions/<uuid:pk>/records", pk="position", sees=STAGE, shows="stage")
+line("GET api/v1/positions/<uuid:pk>/signatures", pk="position", sees=STAGE)
+line(
+    "POST api/v1/positions/<uuid:pk>/signatures",  # nothing is to be signed there yet
+    pk="position",
+    sees=STAGE,
+    may="lead",
+    ok=409,
+    body={"note": ""},
+    headers={"If-Match": f'"{"0" * 64}"'},
+)
 line("GET api/v1/projects/<uuid:pk>/judging", pk="project", sees=PROJECT)
 line("POST api/v1/projects/<uuid:pk>/judging", pk="project", sees=PROJECT, may="lead", ok=202)
 line("GET api/v1/buildings/<uuid:pk>/judging", pk="building", sees=STAGE)

@@ -1,4 +1,4 @@
-"""The policy's lines for verification samples and instruments; see policy.py for what a line means."""
+"""The policy's lines for verification samples, visits and instruments; see policy.py for what a line means."""
 
 from urllib.parse import urlencode
 
@@ -38,6 +38,21 @@ line(
     may={"own": frozenset({"lead"}), "near": frozenset({"lead"})},
     ok=400,
     body={"unit": ""},
+)
+line("GET api/v1/projects/<uuid:project_id>/visits", project_id="project", sees=PROJECT, may=_CREW)
+_VISIT = "api/v1/positions/<uuid:pk>/visit"
+_FIRST = {"If-Match": '"0"'}
+line(f"GET {_VISIT}", pk="position", sees=STAGE, may="lead")
+line(f"PUT {_VISIT}", pk="position", sees=STAGE, may="lead", headers=_FIRST, body={"day": None, "person": None})
+line(f"DELETE {_VISIT}", pk="position", sees=STAGE, may="lead", headers=_FIRST)
+line(
+    f"POST {_VISIT}/wasted",  # its issue is not declared ready yet
+    pk="position",
+    sees=STAGE,
+    may="lead",
+    ok=409,
+    headers=_FIRST,
+    body={"cause": "the roof was locked"},
 )
 line("GET api/v1/projects/<uuid:project_id>/samples", project_id="project", sees=PROJECT, may=_NOT_FOR_CONTRACTORS)
 line(

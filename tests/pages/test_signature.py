@@ -48,7 +48,17 @@ def test_the_lead_signs_for_what_the_page_shows_and_lists_say_so(firm: World, br
     assert "One of eight units is signed. Three more can be signed." in listed
     assert "One of five units is signed." in text(browser("owner").get("/"))
     assert offered(firm, browser, "ERV-1") == ""
-    assert sign(firm, browser, "ERV-1", of) == 409
+
+
+def test_a_form_that_is_sent_twice_signs_once_and_nobody_signs_over_it(firm: World, browser: Browser) -> None:
+    of = offered(firm, browser, "ERV-1")
+    assert [sign(firm, browser, "ERV-1", of) for _ in range(2)] == [303, 303]
+    assert Signature.objects.count() == 1
+    assert AuditEvent.objects.filter(verb="sign_unit").count() == 1
+    other = browser("lead").post(f"/units/{firm.units['ERV-1'].pk}/sign", {"of": of, "note": "Other words."})
+    assert other.status_code == 409
+    assert "This unit is signed for, and nothing has changed since." in text(other)
+    assert Signature.objects.count() == 1
 
 
 def test_a_later_reading_that_changes_a_verdict_makes_it_void_and_it_is_signed_again(

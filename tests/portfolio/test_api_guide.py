@@ -37,3 +37,5 @@ def test_the_guide_runs_from_top_to_bottom(tmp_path: Path) -> None:
     assert told.stdout.count('"status":201') == 1  # the batch: one line kept under its own bytes ...
     assert '"status": 400' in told.stdout  # ... and one that is no envelope
     assert "closed\n" in told.stdout
+    assert "it can be signed" in told.stdout
+    assert "It stands.\n" in told.stdout
