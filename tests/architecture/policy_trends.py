@@ -78,6 +78,7 @@ line(
     content_type=FORM,
 )
 line("GET trend-uploads/<uuid:pk>", pk="trend_upload", sees=STAGE, shows="stage")
+line("GET buildings/<uuid:pk>/trends", pk="building", sees=STAGE, shows="stage")
 line(
     "POST trend-uploads/<uuid:pk>",  # an empty mapping is given back
     pk="trend_upload",

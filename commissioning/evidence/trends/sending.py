@@ -38,7 +38,7 @@ def send(upload: TrendUpload, sender: Sender) -> list[Sent]:
 
 def _sent(upload: TrendUpload, sender: Sender) -> list[Sent]:
     units = _units(upload)
-    ids = [_id(upload, position) for position, _ in units]
+    ids = [id_of(upload, position) for position, _ in units]
     if Submission.objects.filter(client_id__in=ids).exclude(person=sender.person).exists():
         raise UploadRefused("accepted", "Somebody else accepted this log.", "Look at its record on the unit's page.")
     raws = [_envelope(upload, position, points, upload.made_by_id) for position, points in units]
@@ -56,7 +56,8 @@ def _units(upload: TrendUpload) -> list[tuple[Position, list[dict[str, Any]]]]:
     return [(row, by_tag[row.tag]) for row in rows.order_by("tag")]
 
 
-def _id(upload: TrendUpload, position: Position) -> uuid.UUID:
+def id_of(upload: TrendUpload, position: Position) -> uuid.UUID:
+    """Of the record by which the unit has the log."""
     assert upload.mapping is not None
     return uuid.uuid5(upload.pk, f"{upload.mapping.sha256} {position.pk}")
 
@@ -69,7 +70,7 @@ def _envelope(upload: TrendUpload, position: Position, points: Sequence[dict[str
     repairs = [one for one in upload.result["repairs"] if one["point"] in names or not one["point"]]
     envelope = {
         "schema": SCHEMA,
-        "id": str(_id(upload, position)),
+        "id": str(id_of(upload, position)),
         "kind": "trend",
         "position": str(position.pk),
         "observed_at": _moment(last),

@@ -18,12 +18,12 @@ def headline(measurement: Mapping[str, Any], display: str) -> str:
     facts = measurement["facts"]
     period = span(seconds_of(facts["first"]), seconds_of(facts["last"]), facts["zone"])
     points = len(facts["points"])
-    return f"{period}, {points} point{'' if points == 1 else 's'}; {_told(facts['trend'])}"
+    return f"{period}, {points} point{'' if points == 1 else 's'}; {found_in_words(facts['trend'])}"
 
 
-def _told(trend: Mapping[str, Any] | None) -> str:
+def found_in_words(trend: Mapping[str, Any] | None) -> str:
     """
-    >>> _told({"results": [{"outcome": "fails"}, {"outcome": "holds"}, {"outcome": "holds"}]})
+    >>> found_in_words({"results": [{"outcome": "fails"}, {"outcome": "holds"}, {"outcome": "holds"}]})
     '1 expectation does not hold, 2 hold'
     """
     if trend is None:
