@@ -26,8 +26,9 @@ class FunctionalPlanView(DoorView):
         summary="Functional tests of a position",
         description=(
             "Every procedure of the library, and of the firm's own, in the order in which a unit is tested: whether it "
-            "applies, whether the design's list asks for it, and how it stands. Values follow from the settings as they "
-            "were last read; `missing` names settings without which a step's value is not known. A run is sent as a `test_run`."
+            "applies, whether the design's list asks for it, and how it stands. Values follow from the settings as "
+            "they were last read; `missing` names settings without which a step's value is not known. A run is sent as a "
+            "`test_run`."
         ),
         responses={200: OpenApiTypes.OBJECT},
     )

@@ -8,6 +8,7 @@ from uuid import UUID
 from django.db import transaction
 from django.http import HttpRequest
 from pydantic import ValidationError
+from rest_framework.request import Request
 
 from commissioning.catalogue.checks import Catalogue
 from commissioning.dossier import strict_json, strict_toml
@@ -98,7 +99,7 @@ def _held(firm: Firm) -> dict[str, list[str]]:
     return found
 
 
-def keep(*, firm: Firm, person: Person, text: str, request: HttpRequest) -> OwnChecks:
+def keep(*, firm: Firm, person: Person, text: str, request: HttpRequest | Request) -> OwnChecks:
     """A new version; every position of the firm, and of no other, is judged again by it."""
     read(text)  # what is no version at all waits for nobody
     with transaction.atomic():

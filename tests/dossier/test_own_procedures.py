@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import copy
 import json
+import re
 from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -284,6 +286,12 @@ def test_nothing_stands_twice_and_nothing_drops_a_procedure_of_the_catalogue() -
     (dropped,) = problems({"drop": ["frost"]})
     assert (dropped.pointer, dropped.reason) == ("/conventions/own_procedures/drop", "There is no such field.")
     assert not [code for code in LIBRARY.procedures if OWN_CODE.fullmatch(code)]
+
+
+def test_the_example_of_the_docs_may_be_kept() -> None:
+    text = (Path(__file__).parents[2] / "docs/judging-document.md").read_text(encoding="utf-8")
+    (example,) = [one for one in re.findall(r"```json\n(.*?)```", text, re.DOTALL) if "own_hood" in one]
+    assert "own_hood" in merged(json.loads(example)).procedures
 
 
 # --- kept and compared ----------------------------------------------------------------------------------------------

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from html import unescape
 from io import BytesIO
 from typing import Any
 
@@ -205,3 +206,11 @@ def test_a_version_does_not_go_back_and_what_was_never_run_may_be_left_out(cast:
     assert back.status_code == 400
     assert "Neither goes back" in back.content.decode()
     assert kept(cast, WORDS).status_code == 303
+
+
+def test_the_page_s_own_example_may_be_kept(cast: Cast) -> None:
+    client, url = lead(cast)
+    page = client.get(url).content.decode()
+    example = unescape(page[page.index("<pre>") + 5 : page.index("</pre>")])
+    assert kept(cast, example).status_code == 303
+    assert set(OwnProcedures.objects.get().document) == {"reword", "add"}
