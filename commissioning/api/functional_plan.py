@@ -27,8 +27,8 @@ class FunctionalPlanView(DoorView):
         description=(
             "Every procedure of the library, and of the firm's own, in the order in which a unit is tested: whether it "
             "applies, whether the design's list asks for it, and how it stands. Values follow from the settings as "
-            "they were last read; `missing` names settings without which a step's value is not known. A run is sent as a "
-            "`test_run`."
+            "they were last read; `missing` names settings without which a step's value is not known. A run is sent as "
+            "a `test_run`."
         ),
         responses={200: OpenApiTypes.OBJECT},
     )
