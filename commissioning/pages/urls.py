@@ -29,6 +29,7 @@ from commissioning.pages import (
     start,
     traverse,
     trend,
+    trend_list,
     trend_upload,
     unit,
     visits_page,
@@ -89,6 +90,7 @@ urlpatterns: list[URLPattern] = [
     path("samples/<uuid:pk>", sample.SamplePage.as_view(), name="sample-page"),
     path("buildings/<uuid:pk>", project.BuildingPage.as_view(), name="building-page"),
     path("buildings/<uuid:pk>/balance", balance.BalancePage.as_view(), name="balance-page"),
+    path("buildings/<uuid:pk>/trends", trend_list.BuildingTrendsPage.as_view(), name="building-trends"),
     path(
         "projects/<uuid:project_id>/companies/<uuid:company_id>/list",
         company_list.CompanyListPage.as_view(),

@@ -114,6 +114,7 @@
     const options = {
       width: Math.max(panels.clientWidth, 300),
       height: high + (last ? 46 : 18),
+      padding: [null, 28, null, null], // the last day's name stands whole
       legend: { markers: { width: 2, dash: (_, number) => EDGES[(number - 1) % 4] } },
       tzDate: (at) => uPlot.tzDate(new Date(at * 1000), now.zone),
       cursor: { sync: { key: "trend" }, drag: { x: true, y: false, setScale: false } },
