@@ -11,7 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from commissioning.dossier.trend_pictures import span
 from commissioning.evidence.trends.sending import id_of
 from commissioning.kinds.trend.show import found_in_words
-from commissioning.models import Record, TrendAnalysis, TrendUpload
+from commissioning.models import LogMappingVersion, Record, TrendAnalysis, TrendUpload
 from portfolio.access import may
 from portfolio.dashboards.page import Page
 from portfolio.dashboards.words import moment
@@ -66,12 +66,16 @@ class BuildingTrendsPage(Page):
     def _lines(self, uploads: Sequence[TrendUpload], units: Mapping[str, Position], building: Building) -> list[Line]:
         zone = building.site.time_zone
         numbers, results = self._numbers(units.values()), self._results(uploads)
+        mappings = LogMappingVersion.objects.filter(pk__in={one.mapping_id for one in uploads if one.mapping_id})
+        zones = dict(mappings.values_list("pk", "document__zone"))
         found = []
         for upload in uploads:
             points = upload.result.get("points", [])
             tags = sorted({point["tag"] or upload.position.tag for point in points} or {upload.position.tag})
             lines = [_unit(upload, units[tag], numbers, results) for tag in tags if tag in units]
-            found.append(Line(upload, moment(upload.made_at, zone), _period(points, zone), lines))
+            found.append(
+                Line(upload, moment(upload.made_at, zone), _period(points, zones.get(upload.mapping_id, zone)), lines)
+            )
         return found
 
     def _numbers(self, units: Iterable[Position]) -> dict[uuid.UUID, int]:

@@ -36,7 +36,7 @@ def exported() -> bytes:
     return "\n".join(["time,point,value", *(f"{at:.0f},{role},{value:.4f}" for at, role, value in samples)]).encode()
 
 
-MAPPING = {
+MAPPING: dict[str, Any] = {
     "source": "North wing",
     "zone": "America/Chicago",
     "time_format": "epoch_s",
