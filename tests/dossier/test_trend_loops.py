@@ -31,7 +31,7 @@ def turned_down(air_m3_s: float, speed: float = 0.40, **values: float) -> dict[s
         "supply_fan_speed_command": steady(speed, 0.0),
         "supply_fan_status": state((0.0, 1.0), (23.9, 1.0)),
     }
-    results = trend(held, **values)["results"]
+    results = trend(held, values)["results"]
     return next(one for one in results if (one["code"], one["at"]) == ("turns_down", "supply_airflow"))
 
 

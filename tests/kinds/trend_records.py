@@ -5,6 +5,7 @@ Monday 4 May 2026 in Chicago begins at 05:00 UTC. States are logged at a change,
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
@@ -47,10 +48,11 @@ LATE_DAMPER = {"outdoor_damper_open": state((0.0, 0.0), (7.0 + 45.0 / 3600.0, 1.
 
 
 def trend(
-    series: dict[str, Logged], *, file: str = FILE, zone: str = "America/Chicago", **values: float
-) -> dict[str, Any]:
+    series: dict[str, Logged], values: Mapping[str, float] | None = None, *, file: str = FILE,
+    zone: str = "America/Chicago",
+) -> dict[str, Any]:  # fmt: skip
     """What the judging document carries of it, by a plan of these settings."""
-    return analysed(series, default_plan(series, values, zone), file=file, mapping=MAPPING)
+    return analysed(series, default_plan(series, dict(values or {}), zone), file=file, mapping=MAPPING)
 
 
 def record(

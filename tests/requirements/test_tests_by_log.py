@@ -104,25 +104,39 @@ def test_what_a_gap_in_the_log_hides_cannot_be_told() -> None:
     assert result.outcome("functional_tests", "tempering") == "inconclusive"
 
 
-def test_what_the_expectations_leave_stays_with_the_eye() -> None:
-    """Frost protection rests when it is warm, as the log tells; that no ice stays the log does not tell."""
-    series = {
-        "exhaust_temperature": steady(12.0, swing=0.0),
-        "frost_state": state((0.0, 0.0), (23.9, 0.0)),
+def night(frozen: bool) -> dict[str, Logged]:
+    """Exhaust air of 12 °C; with frost, of −4 °C from 02:00 to 04:00, and the action 3 min after it."""
+    hours = np.arange(288) / 12.0
+    cold = steady(12.0, swing=0.0)
+    cold = replace(cold, values=np.where((hours >= 2.0) & (hours < 4.0) & frozen, -4.0, 12.0))
+    on = float(frozen)
+    return {
+        "exhaust_temperature": cold,
+        "frost_state": state((0.0, 0.0), (2.05, on), (4.05, 0.0), (23.9, 0.0)),
         "supply_fan_status": state((0.0, 1.0), (23.9, 1.0)),
     }
-    where = place(trends=[trend(series, frost_limit=-2.0)])
-    for said, verdict in (({"yes": True}, "conforms"), ({"yes": False}, "does_not_conform")):
-        answer = {**said, "log": "erv-1 may.csv, the whole of it"}
+
+
+@pytest.mark.parametrize(
+    ("frozen", "asked", "left"),
+    [
+        (True, ["acts", "needless"], "that the pressure drop comes back each time."),
+        (False, ["needless"], "Frost protection, acts; that the pressure drop comes back each time."),
+    ],
+)
+def test_what_the_log_does_not_tell_stays_with_the_eye(frozen: bool, asked: list[str], left: str) -> None:
+    """That frost protection comes and goes the log tells; that no ice stays it does not."""
+    series = night(frozen)
+    where = place(trends=[trend(series, {"frost_limit": -2.0})])
+    for yes, verdict in ((True, "conforms"), (False, "does_not_conform")):
+        answer = {"yes": yes, "log": "erv-1 may.csv, the whole of it"}
         result = judged(settings(), run("frost", otherwise={"cold_night": answer}), record(series), where=where)
         held = row(result, "cold_night", "frost")
+        assert [(one["at"], one["outcome"]) for one in held["log"]["results"]] == [(one, "holds") for one in asked]
         assert held["verdict"] == verdict
-        assert [(one["at"], one["outcome"]) for one in held["log"]["results"]] == [("needless", "holds")]
     assert show_log.seen(held).endswith("the log does not tell all of it, and the eye decides the rest")
-    left = [one.text for one in shown(result, "frost") if isinstance(one, Sentence) and "leaves to the eye" in one.text]
-    assert left == [
-        "Step 7: the log leaves to the eye: Frost protection, acts; that the pressure drop comes back each time."
-    ]
+    told = [one.text for one in shown(result, "frost") if isinstance(one, Sentence) and "leaves to the eye" in one.text]
+    assert told == [f"Step 7: the log leaves to the eye: {left}"]
 
 
 # --- what covers ----------------------------------------------------------------------------------------------------
