@@ -14,8 +14,9 @@ from django.core.management import CommandError, call_command
 
 from commissioning.controllers import visit
 from commissioning.dossier.canonical import sha256_hex
+from commissioning.evidence.mappings import keep_mapping
 from commissioning.management.commands.read_controller import session_on
-from commissioning.models import Record, Submission
+from commissioning.models import MappingVersion, Record, Submission
 from portfolio.models import AuditEvent
 from tests.cast import Cast
 from tests.controllers import objects
@@ -23,6 +24,7 @@ from tests.controllers.simulated import HOST, PORT, Simulated, Wires, on_loopbac
 from tests.controllers.test_reading import MAPPING
 
 ROOT = Path(__file__).resolve().parents[2]
+FAMILY = "Tarnbeck T2 over BACnet (invented)"  # as that mapping says
 Wire = Callable[[Simulated], None]
 
 
@@ -169,6 +171,57 @@ def test_a_broken_mapping_is_told_line_by_line(wire: Wire, tmp_path: Path) -> No
         run(mapping=None)
     with pytest.raises(CommandError, match="No such file"):
         run(mapping=tmp_path / "none.toml")
+
+
+@pytest.fixture
+def kept(cast: Cast) -> Cast:
+    """Two versions of one family at the firm of the stage, and one of the same name at the other firm."""
+    text = MAPPING.read_text(encoding="utf-8")
+    newer = text.replace("version = 1", "version = 2")
+    for firm, lead, raw in (("firm", "own", text), ("firm", "own", newer), ("foreign_firm", "foreign", text)):
+        keep_mapping(firm=cast.things[firm], person=cast.person(lead, "lead"), raw=raw.encode())
+    return cast
+
+
+@pytest.mark.django_db
+def test_a_mapping_that_the_firm_keeps_is_taken_by_its_name(kept: Cast, wire: Wire) -> None:
+    wire(Simulated(objects.controller()))
+    run(*whose(kept), "--kept-mapping", f" {FAMILY.upper()} ", mapping=None)
+    read_from = json.loads(bytes(Record.objects.get().submission.raw))["payload"]["read_from"]
+    newest = MappingVersion.objects.get(firm=kept.things["firm"], version=2)
+    assert (read_from["mapping"]["version"], read_from["mapping"]["sha256"]) == (2, newest.sha256)
+    older = MappingVersion.objects.get(firm=kept.things["firm"], version=1)
+    payload = json.loads(run("--kept-mapping", str(older.pk), mapping=None))
+    assert payload["read_from"]["mapping"]["version"] == 1
+
+
+@pytest.mark.django_db
+def test_a_name_that_no_firm_or_more_than_one_keeps_is_refused_with_what_there_is(kept: Cast, wire: Wire) -> None:
+    device = Simulated(objects.controller())
+    wire(device)
+    named = ["--kept-mapping", FAMILY]
+    own, foreign = kept.things["firm"], kept.things["foreign_firm"]
+    told = _refusal(*named)
+    assert told.startswith(f"2 firms keep a mapping called {FAMILY}: ")
+    assert all(f"{one.name} ({one.pk})" in told for one in (own, foreign))
+    assert _refusal(*named, "--firm", "Nobody") == (
+        "No firm that keeps a mapping is called Nobody. Name it in full, or by its id."
+    )
+    assert _refusal("--kept-mapping", "Tarn", "--firm", str(own.pk)) == (
+        f"No kept mapping is called Tarn. Kept here: {FAMILY}, version 2."
+    )
+    secret = str(MappingVersion.objects.get(firm=foreign).pk)  # of the other firm, which this person may not see
+    assert _refusal(*whose(kept), "--kept-mapping", secret).startswith(f"No kept mapping is called {secret}.")
+    assert "No firm that keeps" in _refusal(*whose(kept), *named, "--firm", foreign.name)
+    assert "one of them" in _refusal(*named, "--mapping", str(MAPPING))
+    assert device.heard == []
+    assert "30 settings" in run(*named, "--firm", own.name.upper(), "--dry-run", mapping=None)
+
+
+def _refusal(*given: str) -> str:
+    with pytest.raises(CommandError) as error:
+        run(*given, mapping=None)
+    return str(error.value)
 
 
 def test_without_the_extra_the_command_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:

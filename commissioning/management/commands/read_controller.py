@@ -1,6 +1,6 @@
 """Reads a unit's controller over BACnet/IP: `manage.py read_controller --address .. --device .. --mapping FILE ..`.
 
-It asks and never writes. What it read goes through the firm's mapping and is then
+It asks and never writes. What it read goes through the firm's mapping, a file or one that the firm keeps, and is then
 
 - submitted for `--person` at `--unit`, by the same door as a record that comes by HTTP; or
 - with `--out FILE` (or `-`) written as JSON: with both ids the envelope as the API takes it, else the payload alone.
@@ -25,9 +25,12 @@ from commissioning import judging
 from commissioning.dossier.envelope import SCHEMA
 from commissioning.dossier.problem import Problem
 from commissioning.dossier.settings.catalogue import NotASetting
-from commissioning.dossier.settings.mapping import HIDDEN, MappingRefused, SettingsMapping, read_mapping
+from commissioning.dossier.settings.mapping import HIDDEN, MappingRefused, SettingsMapping, folded, read_mapping
 from commissioning.dossier.settings.secrecy import refuse_name, refuse_text
 from commissioning.evidence.accept import Refused, Sender, accept
+from commissioning.evidence.mappings import mapping_of
+from commissioning.models import MappingVersion
+from commissioning.models.settings import MappingVersionQuerySet
 from portfolio import access
 from portfolio.dashboards.sheet import safe
 from portfolio.models import Person, Position
@@ -35,6 +38,7 @@ from portfolio.models import Person, Position
 if TYPE_CHECKING:
     from commissioning.controllers.visit import Found, Way
 
+MOST_NAMED = 20
 NOBODY = uuid.UUID(int=0)
 MOMENTS = ("as_ordered", "as_found", "as_left", "follow_up")
 ABSENT = (
@@ -59,6 +63,8 @@ class Command(BaseCommand):
         what = parser.add_argument_group("what is read")
         what.add_argument("--list", action="store_true", help="every object as CSV, to write a mapping from; no record")
         what.add_argument("--mapping", type=Path, help="which object is which setting: TOML or JSON")
+        what.add_argument("--kept-mapping", default="", metavar="NAME", help="instead the newest that the firm keeps")
+        what.add_argument("--firm", default="", help="whose, by name or id, where several keep one of that name")
         what.add_argument("--without", action="append", default=[], metavar="OBJECT", help="not on this controller")
         visit = parser.add_argument_group("the record")
         visit.add_argument("--moment", choices=MOMENTS, default="as_found")
@@ -101,7 +107,7 @@ class Command(BaseCommand):
         from commissioning.controllers.visit import read_controller
 
         unit, person = self._whose(options)
-        mapping = _mapping(options["mapping"])
+        mapping = _mapping(options, unit, person)
         sources = sources_of(mapping, options["without"])
         found = read_controller(_way(options), sources)
         envelope = _envelope(found, mapping, options, unit, person)
@@ -203,13 +209,42 @@ def _way(options: dict[str, Any]) -> "Way":
     )
 
 
-def _mapping(path: Path | None) -> SettingsMapping:
-    if path is None:
-        raise CommandError("Which object is which setting? Name --mapping FILE; --list shows the objects.")
+def _mapping(options: dict[str, Any], unit: uuid.UUID | None, person: Person | uuid.UUID | None) -> SettingsMapping:
+    path, name = options["mapping"], options["kept_mapping"]
+    if bool(path) == bool(name):
+        told = "Name --mapping FILE or --kept-mapping NAME, one of them; --list shows the objects."
+        raise CommandError(f"Which object is which setting? {told}")
     try:
-        return read_mapping(path.read_bytes())
+        if path:
+            return read_mapping(path.read_bytes())
+        rows, whose = MappingVersion.objects.all(), options["firm"]
+        if isinstance(person, Person):
+            rows = rows.visible_to(person)
+            theirs = Position.objects.filter(pk=unit).values("building__site__project__firm")
+            rows = rows if whose else rows.filter(firm__in=theirs)
+        return mapping_of(_kept(rows, name.strip(), whose.strip()))
     except MappingRefused as refused:
-        raise CommandError(_told(f"{path.name} cannot be used.", "See each one.", refused.problems)) from None
+        told = f"{name or path.name} cannot be used."
+        raise CommandError(_told(told, "See each one.", refused.problems)) from None
+
+
+def _kept(rows: MappingVersionQuerySet, name: str, firm: str) -> MappingVersion:
+    """The newest version of the one family of this name, or the version of this id."""
+    if firm:
+        known = _uuid(firm)
+        rows = rows.filter(firm=known) if known else rows.filter(firm__name__iexact=firm)
+        if not rows.exists():
+            raise CommandError(f"No firm that keeps a mapping is called {firm}. Name it in full, or by its id.")
+    given = _uuid(name)
+    found = rows.filter(pk=given) if given else rows.newest().filter(family_key=folded(name))
+    fitting = list(found.select_related("firm").order_by("firm__name", "pk"))
+    if len(fitting) == 1:
+        return fitting[0]
+    if fitting:
+        firms = ", ".join(f"{one.firm.name} ({one.firm_id})" for one in fitting[:MOST_NAMED])
+        raise CommandError(f"{len(fitting)} firms keep a mapping called {name}: {firms}. Name one of them by --firm.")
+    kept = ", ".join(map(str, rows.newest().defer("raw").order_by("family_key")[:MOST_NAMED]))
+    raise CommandError(f"No kept mapping is called {name}. {f'Kept here: {kept}.' if kept else 'None is kept here.'}")
 
 
 def _person(named: str) -> Person:
