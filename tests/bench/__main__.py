@@ -77,6 +77,7 @@ def _benches(url: str, *, full: bool) -> dict[str, Callable[[], list[Line]]]:
         rejudging,
         schedules,
         settings_rules,
+        settings_search,
         standings,
         submissions,
         trend_journey,
@@ -127,6 +128,7 @@ def _benches(url: str, *, full: bool) -> dict[str, Callable[[], list[Line]]]:
         "B13": lambda: trend_journey.lines(1_000_000 if full else 200_000),
         "B14": lambda: visible.lines(url, each=500 if full else 100),
         "B15": lambda: readers.lines(url, *few_and_plenty(), each=20 if full else 4),
+        "B16": lambda: settings_search.lines(*few_and_plenty()),
     }
 
 
