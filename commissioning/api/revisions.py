@@ -1,6 +1,5 @@
 """Design revisions: what there is, and one written straight in, such as an answer to a question about tolerances."""
 
-from datetime import date
 from typing import Annotated, Any, Literal
 from uuid import UUID
 
@@ -35,7 +34,7 @@ class EntryModel(q.Closed):
 class RevisionModel(q.Closed):
     """Only what is named changes; a field named as null is not given from then on."""
 
-    dated: Annotated[date, Field(strict=False)]
+    dated: q.Day
     source: Literal["design", "addendum", "answer", "submittal"]
     title: Annotated[str, StringConstraints(max_length=200)] = ""
     entries: Annotated[list[EntryModel], Field(min_length=1, max_length=5000)]

@@ -1,10 +1,13 @@
 """Quantities at the door: a number with its unit, from the closed table, within what can be. SI behind it."""
 
+import re
+from datetime import date
 from functools import lru_cache
 from typing import Annotated, Any
 
 import numpy as np
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic_core import PydanticCustomError
 
 from commissioning.engineering import units
 
@@ -15,6 +18,17 @@ class Closed(BaseModel):
     model_config = ConfigDict(extra="forbid", frozen=True, strict=True)
 
 
+_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}")
+
+
+def _written_as_a_day(given: Any) -> Any:
+    """Pydantic takes seconds since 1970, and a moment at midnight, for a date as well."""
+    if isinstance(given, date) or (isinstance(given, str) and _DAY.fullmatch(given)):
+        return given
+    raise PydanticCustomError("date_type", "no day")
+
+
+Day = Annotated[date, Field(strict=False), BeforeValidator(_written_as_a_day)]
 Number = Annotated[float, Field(strict=True, allow_inf_nan=False)]
 
 

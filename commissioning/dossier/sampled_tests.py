@@ -49,7 +49,7 @@ class SampledTest:
 class SampledTestModel(q.Closed):
     procedure: Code
     sample: Annotated[int, Field(ge=1)]
-    drawn_on: Annotated[date, Field(strict=False)]
+    drawn_on: q.Day
     alike: Annotated[str, StringConstraints(min_length=8, max_length=64)]
     state: Literal["stands", "failed"]
 

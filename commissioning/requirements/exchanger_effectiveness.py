@@ -131,6 +131,8 @@ def _carried(facts: Mapping[str, Any], criterion: Criterion) -> float | str:
     if not told["expected"]:
         return str(told["none_expected"])
     best = told["expected"][0]
+    if not best["rated"]:
+        return f"it is rated for no {criterion.quantity} effectiveness at all"
     return min(float(criterion.minimum * best["value"] / best["rated"]), 1.0)
 
 

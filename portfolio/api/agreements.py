@@ -19,6 +19,8 @@ _ACCURACY_QUANTITIES = (
     "power",
 )
 
+_LARGEST = 1_000_000.0  # no instrument is as far out, whatever it reads
+
 SIGNING = ["mechanical", "electrical", "controls", "fire_alarm", "general"]
 
 
@@ -79,6 +81,9 @@ class AnyQuantity(Quantity):
     def _si(self, value: float, code: Any) -> float:
         known = isinstance(code, str) and code in {c for q in _ACCURACY_QUANTITIES for c in units.codes_of(q)}
         if known and units.quantity_of(code) in _ACCURACY_QUANTITIES:
+            if not 0.0 <= value <= _LARGEST:
+                told = f"This is outside 0 to {_LARGEST:,.0f}. | Check the value and its unit."
+                raise serializers.ValidationError({"value": [serializers.ErrorDetail(told, "out_of_range")]})
             return value
         detail = serializers.ErrorDetail("This is no unit that an instrument reads in.", "unknown_unit")
         raise serializers.ValidationError({"unit": [detail]})

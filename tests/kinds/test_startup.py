@@ -51,6 +51,14 @@ def test_what_is_left_out_was_not_seen_and_a_damper_is_commanded_with_the_start(
 
 BAD: list[tuple[dict[str, Any], str, str]] = [
     ({"permissives": {}, "dampers": [], "fans": []}, "/payload", "nothing was seen or done in it"),
+    *(
+        (
+            {"temporary_operation": TEMPORARY | {"since": no_day}},
+            "/payload/temporary_operation/since",
+            "This is no date",
+        )
+        for no_day in (1777852800, "1777852800", "2026-05-04T00:00:00Z", "4 May 2026")
+    ),
     ({"permissives": {"enable": "yes"}}, "/payload/permissives/enable", "This word is not known here"),
     ({"dampers": [damper(), damper()]}, "/payload", "a damper stands twice"),
     ({"fans": [fan(), fan()]}, "/payload", "a fan stands twice"),

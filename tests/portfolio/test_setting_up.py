@@ -230,6 +230,8 @@ def test_a_certificate_calls_every_project_of_the_firm_to_be_judged_again(cast: 
         ({"relative": 3, "absolute": None}, "/accuracy/relative"),
         ({"relative": 0.03, "absolute": {"value": 7, "unit": "furlong"}}, "/accuracy/absolute/unit"),
         ({"relative": 0.03, "absolute": {"value": 7, "unit": ["cfm"]}}, "/accuracy/absolute/unit"),
+        ({"relative": 0.03, "absolute": {"value": 1e300, "unit": "cfm"}}, "/accuracy/absolute/value"),
+        ({"relative": 0.03, "absolute": {"value": -7, "unit": "cfm"}}, "/accuracy/absolute/value"),
         ({"relative": 0.03, "shape": "triangular"}, "/accuracy/shape"),
         ({}, "/accuracy/relative"),
     ],

@@ -163,6 +163,18 @@ def test_what_cannot_be_expected_says_why(core: dict[str, Any], reason: str) -> 
     assert "to which it cannot be carried" in one["absence"]["text"]
 
 
+def test_a_rating_of_nothing_carries_no_criterion() -> None:
+    """A cell of the schedule that says 0: 0.5 × expected / 0 is nothing that could be asked for."""
+    core = {"kind": "other", "ratings": [rating(0.75, 0.0), rating(1.0, 0.0)], **asked(0.5, at="rated_flows")}
+    flows = [flow("supply", 0.9, 0.02), flow("return", 0.9, 0.02)]
+    one = of(record(flows=flows), core=core).judgement(EFFECT)
+    assert one["absence"] == {
+        "code": "not_judged",
+        "text": "Asked for at the rated flows, to which it cannot be carried: "
+        "it is rated for no sensible effectiveness at all.",
+    }
+
+
 def test_a_criterion_at_rated_flows_is_carried_to_the_flows_of_the_test() -> None:
     """Counterflow, 0.75 rated, N = 3 (T7.21): at 1.2 and 1.0 kg/s the ratings let expect what ht says."""
     at_flows = ht.hx.effectiveness_from_NTU(3.0 * 1.2, 1.0 / 1.2, "counterflow")  # type: ignore[no-untyped-call]

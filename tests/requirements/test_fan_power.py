@@ -105,6 +105,13 @@ def test_a_unit_of_one_fan_is_counted_by_it_alone() -> None:
     assert (one["value"], one["facts"]["class"]) == (pytest.approx(500.0), 1)
 
 
+def test_fans_that_run_against_a_closed_damper_have_a_specific_power_too() -> None:
+    """A vane meter's 0.0005 m3/s (1 cfm) at 1 kW: 1000 / 0.0005 = 2,000,000 W/(m3/s), far above any class's limit."""
+    one = unit(air(supply=0.0005), powered(supply=1.0), fans={"supply": {}}).judgement("specific_fan_power")
+    assert one["value"] == pytest.approx(2.0e6)
+    assert one["facts"]["class"] == 7
+
+
 def test_nothing_is_said_of_power_that_nobody_read_or_asked_for() -> None:
     result = unit(air(**FLOWS), record(fan("supply")), ports=FLOWS)
     assert result.outcome("specific_fan_power") == "nothing said"

@@ -1,6 +1,5 @@
 """What is sent of a checklist: answers to some of its items, releases and lifts of holds, sign-offs of companies."""
 
-from datetime import date
 from typing import Annotated, ClassVar, Literal
 
 from pydantic import AfterValidator, Field, StringConstraints, model_validator
@@ -16,7 +15,6 @@ Named = Annotated[str, StringConstraints(min_length=2, max_length=200, strip_whi
 Reasoned = Annotated[str, StringConstraints(min_length=10, max_length=1000, strip_whitespace=True)]
 Note = Annotated[str, StringConstraints(max_length=1000)]
 Hash = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
-Day = Annotated[date, Field(strict=False)]
 Trade = Literal["mechanical", "electrical", "controls", "fire_alarm", "balancing", "general"]
 
 
@@ -102,7 +100,7 @@ class Release(q.Closed):
     company: Named
     person: Named
     licence: Line = ""
-    on: Day
+    on: q.Day
     note: Note = ""
 
     @model_validator(mode="after")
@@ -121,7 +119,7 @@ class Lift(q.Closed):
     item: ItemId
     by: Named
     reason: Reasoned
-    on: Day
+    on: q.Day
 
     @model_validator(mode="after")
     def _may_be_lifted(self) -> "Lift":
@@ -140,7 +138,7 @@ class SignOff(q.Closed):
     trade: Trade
     company: Named
     person: Named
-    on: Day
+    on: q.Day
     note: Note = ""
 
     @model_validator(mode="after")

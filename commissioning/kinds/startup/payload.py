@@ -5,7 +5,7 @@ command's own moment is needed. Spans of the stop count from the stop command.
 """
 
 from collections.abc import Iterator
-from datetime import date, datetime
+from datetime import datetime
 from typing import Annotated, Any, Literal
 
 from pydantic import Discriminator, Field, StringConstraints, Tag, model_validator
@@ -17,7 +17,6 @@ from commissioning.dossier.startup.words import CAUSES
 
 Named = Annotated[str, StringConstraints(min_length=2, max_length=200, strip_whitespace=True)]
 Note = Annotated[str, StringConstraints(max_length=1000)]
-Day = Annotated[date, Field(strict=False)]
 Permissive = Literal["given", "missing", "not_applicable", "not_seen"]
 Hours = Annotated[q.Number, Field(ge=0.0, le=50_000.0)]
 
@@ -185,8 +184,8 @@ class NotRunning(q.Closed):
 class TemporaryOperation(q.Closed):
     """A unit that runs for somebody's convenience before it is commissioned. Without `until` it still does."""
 
-    since: Day
-    until: Day | None = None
+    since: q.Day
+    until: q.Day | None = None
     hours: Line = ""  # of the day, as 06:00 to 18:00
     hours_run: Hours | None = None
     filters: Literal["construction", "final", "none", "not_seen"]

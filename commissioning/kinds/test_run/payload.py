@@ -1,6 +1,5 @@
 """What is sent of one run of one procedure on one unit. Runs of several units that were one visit share their `run`."""
 
-from datetime import date
 from typing import Annotated, Literal
 
 from pydantic import AfterValidator, Field, StringConstraints, ValidationInfo, model_validator
@@ -16,7 +15,6 @@ Named = Annotated[str, StringConstraints(min_length=2, max_length=200, strip_whi
 Told = Annotated[str, StringConstraints(min_length=5, max_length=1000, strip_whitespace=True)]
 Note = Annotated[str, StringConstraints(max_length=1000)]
 Hash = Annotated[str, StringConstraints(pattern=r"^[0-9a-f]{64}$")]
-Day = Annotated[date, Field(strict=False)]
 Trade = Literal["mechanical", "electrical", "controls", "fire_alarm", "balancing", "general"]
 
 
@@ -73,7 +71,7 @@ class Signature(q.Closed):
     """A name typed by whoever signs, and the day; a photo of a signature by its hash where there is one."""
 
     name: Named
-    on: Day
+    on: q.Day
     photo: Hash | None = None
 
 
@@ -97,7 +95,7 @@ class Deferred(q.Closed):
     condition: Told
     pays: Named
     owner: Named
-    by: Day
+    by: q.Day
 
 
 class RetestOf(q.Closed):
