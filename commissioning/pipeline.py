@@ -14,7 +14,16 @@ from commissioning import judging, standing
 from commissioning.binders.build import build
 from commissioning.evidence.trends import reading
 from commissioning.issues import drafts
-from commissioning.verdicts import dossiers, keep, neighbours, sampled_tests, settings_now, sisters, trend_analyses
+from commissioning.verdicts import (
+    dossiers,
+    keep,
+    neighbours,
+    sampled_tests,
+    settings_now,
+    shared_rooms,
+    sisters,
+    trend_analyses,
+)
 from portfolio.jobs import queue
 from portfolio.jobs.queue import Claim
 from portfolio.models import Position
@@ -32,11 +41,13 @@ def judge(claims: Sequence[Claim]) -> None:
         fresh = [found[pk] for pk in kept if pk in found]
         judged = [one.position for one in fresh]
         read_before, found_before = sisters.near(judged), neighbours.addresses(judged)
+        rooms_before = shared_rooms.near(judged)
         tested_before = sampled_tests.drawn(judged)
         keep.keep(fresh, timezone.now())
         settings_now.keep(fresh, gathered.positions)
         trend_analyses.follow(fresh)
         stale = sisters.stale(judged, gathered.sisters, read_before, sisters.near(judged))
+        stale |= sisters.stale(judged, gathered.shared_rooms, rooms_before, shared_rooms.near(judged))
         stale |= neighbours.stale(found_before, judged, gathered.near)
         stale |= sampled_tests.stale(tested_before, sampled_tests.drawn(judged))
         if stale:

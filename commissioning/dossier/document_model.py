@@ -19,6 +19,8 @@ from commissioning.dossier.design_parts import (
 )
 from commissioning.dossier.own_checks import OwnChecksModel
 from commissioning.dossier.own_procedures import OwnProceduresModel
+from commissioning.dossier.room_parts import MOST as MOST_PARTS
+from commissioning.dossier.room_parts import RoomPartModel
 from commissioning.dossier.sampled_tests import MOST as MOST_SAMPLED
 from commissioning.dossier.sampled_tests import SampledTestModel
 from commissioning.dossier.settings.neighbours import MOST, NeighbourModel
@@ -216,6 +218,7 @@ class PositionModel(q.Closed):
     neighbours: Annotated[list[NeighbourModel], Field(max_length=MOST)] | None = None  # null: nobody looked
     trends: Annotated[list[TrendModel], Field(max_length=MOST_LOGS)] = []
     sisters: Annotated[list[SisterModel], Field(max_length=MOST_SISTERS)] = []
+    shared_rooms: Annotated[list[RoomPartModel], Field(max_length=MOST_PARTS)] = []
     sampled_tests: Annotated[list[SampledTestModel], Field(max_length=MOST_SAMPLED)] = []
     design: DesignModel
 

@@ -237,6 +237,7 @@ class Place:
     neighbours: tuple[Neighbour, ...] | None = None  # None: nobody looked for any
     trends: tuple[Mapping[str, Any], ...] = ()  # what the analysis of each log's samples says
     sisters: tuple[Sister, ...] = ()
+    shared_rooms: tuple[Mapping[str, Any], ...] = ()  # what other units of the building give to its rooms, as given
     sampled: tuple[SampledTest, ...] = ()  # tests for which it was not drawn
 
     def parts(self, group: str) -> Mapping[str, Mapping[str, Any]]:
@@ -277,6 +278,7 @@ class Place:
             neighbours=None if near is None else tuple(Neighbour.from_json(one) for one in near),
             trends=tuple(data.get("trends", ())),
             sisters=tuple(Sister.from_json(one) for one in data.get("sisters", ())),
+            shared_rooms=tuple(data.get("shared_rooms", ())),
             sampled=tuple(SampledTest.from_json(one) for one in data.get("sampled_tests", ())),
         )
 

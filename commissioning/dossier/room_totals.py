@@ -52,7 +52,8 @@ def judgement_of(
     sources: Mapping[str, str],
     look_next: Sequence[str],
 ) -> Judgement:
-    """One judgement for the rooms of a unit. Rows are worst first, each with the `outlets` that it rests on."""
+    """One judgement for the rooms of a unit. Rows are worst first, each with the unit's own `outlets` that it rests on,
+    and with the parts of `others`."""
     used = [standing.readings[name] for row in rows for name in row["outlets"]]
     absence = _absence(rows, noun, not_given)
     return parts.judgement(
@@ -62,7 +63,8 @@ def judgement_of(
         port="",
         rule_version=rule_version,
         absence=absence,
-        provisional=view.is_provisional(*standing.finals(used)),
+        provisional=view.is_provisional(*standing.finals(used))
+        or any(part["provisional"] for row in rows for part in row["others"]),
         rests_on=standing.rests_on(used),
         sources={} if absence else dict(sources),
         facts={"rooms": list(rows), "counts": parts.counts(rows, noun)},

@@ -9,10 +9,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from commissioning.blocks import Block, Column, Table, Working, WorkingLine
-from commissioning.dossier import outlet_design, parts, printing, shows
+from commissioning.dossier import outlet_design, parts, printing, room_parts, shows
 from commissioning.dossier.outlet_design import EXTRACT, RoomDesign
+from commissioning.dossier.outlet_readings import OutletReading
 from commissioning.dossier.outlets_standing import Standing, standing_outlets
 from commissioning.dossier.results import Absence, Judgement
+from commissioning.dossier.room_parts import RoomPart
 from commissioning.dossier.room_totals import judgement_of, of_room, sum_of, why_incomplete
 from commissioning.dossier.view import View
 from commissioning.engineering.conformity import Limits, Verdict
@@ -54,7 +56,8 @@ def judge(view: View) -> Iterator[Judgement]:
 
 
 def _row(view: View, standing: Standing, room: RoomDesign) -> dict[str, Any]:
-    held = of_room(standing, room.name, PORTS)
+    own, others = of_room(standing, room.name, PORTS), room_parts.of_others(view, room.name, PORTS)
+    held = [*own, *(one.reading for one in others if one.airflow_m3_s is not None)]
     found = sum_of(held, view.conventions.coverage_probability, leaving=EXTRACT)
     sides = [[one for one in held if (one.port in EXTRACT) == taken] for taken in (False, True)]
     supply, extract = (sum(one.airflow_m3_s or 0.0 for one in side) for side in sides)
@@ -68,13 +71,14 @@ def _row(view: View, standing: Standing, room: RoomDesign) -> dict[str, Any]:
         "relative": found.airflow_m3_s / supply if supply > 0.0 else None,
         "expanded_uncertainty_m3_s": found.budget.expanded_uncertainty,
         "sign_is_certain": abs(found.airflow_m3_s) > found.budget.expanded_uncertainty,
-        "outlets": sorted(one.name for one in held),
+        "outlets": sorted(one.name for one in own),
+        "others": [one.told() for one in others],
     }
     limits = limits_of(room)
     if limits is None:
         why = "the design does not say in which sense, or by how much, the offset is to be"
         return told | parts.not_assessed("not_given", why)
-    hindrance = _why_not(standing, room, sides, found.bases)
+    hindrance = _why_not(standing, room, own, others) or _why_no_sum(sides, found.bases)
     if hindrance is not None:
         return told | parts.not_assessed(hindrance.code, hindrance.text)
     row = told | parts.assessed(
@@ -107,17 +111,20 @@ def limits_of(room: RoomDesign) -> Limits | None:
 
 
 def _why_not(
-    standing: Standing, room: RoomDesign, sides: Sequence[Sequence[Any]], bases: frozenset[str]
+    standing: Standing, room: RoomDesign, own: Sequence[OutletReading], others: Sequence[RoomPart]
 ) -> Absence | None:
-    held = [one for side in sides for one in side]
-    incomplete = why_incomplete(standing, room.name, PORTS, held)
-    if incomplete:
-        return Absence("not_due", incomplete)
-    if not held:
+    incomplete = why_incomplete(standing, room.name, PORTS, own) or room_parts.missing(others)
+    return Absence("not_due", incomplete) if incomplete else None
+
+
+def _why_no_sum(sides: Sequence[Sequence[OutletReading]], bases: frozenset[str]) -> Absence | None:
+    if not any(sides):
         return Absence("not_due", "none of its outlets is read yet")
     if not all(sides):
         missing = "takes air from it" if sides[0] else "supplies it"
-        return Absence("not_judged", f"no outlet of this unit {missing}: another unit does, or it is not in the record")
+        return Absence(
+            "not_judged", f"no outlet of a unit of the building {missing}, as far as their designs and records tell"
+        )
     if len(bases) > 1:
         return Absence("not_judged", "its outlets are designed on different air bases")
     return None
@@ -165,7 +172,7 @@ def _lines(judgement: Mapping[str, Any], worst: Mapping[str, Any], display: str)
     off = worst["relative"]
     relative = "" if off is None else f"{printing.signed_percent(off, 4)} of what is supplied"
     return (
-        WorkingLine("Supplied", "Σ q of the supply outlets", supply),
+        WorkingLine("Supplied", f"Σ q of the supply outlets{_and_others(worst)}", supply),
         WorkingLine("Taken", "Σ q of the return and exhaust outlets", extract),
         WorkingLine("Offset", "d = supplied - taken", offset, relative),
         WorkingLine(
@@ -179,6 +186,11 @@ def _lines(judgement: Mapping[str, Any], worst: Mapping[str, Any], display: str)
         *_sign(worst),
         *shows.decision(judgement),
     )
+
+
+def _and_others(worst: Mapping[str, Any]) -> str:
+    tags = dict.fromkeys(one["tag"] for one in worst.get("others", ()))
+    return f", those of {', '.join(tags)} with them" if tags else ""
 
 
 def _sign(worst: Mapping[str, Any]) -> tuple[WorkingLine, ...]:

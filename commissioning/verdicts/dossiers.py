@@ -15,6 +15,7 @@ from django.db.models import Exists, OuterRef, Prefetch, Q
 from commissioning.evidence import own_checks, own_procedures
 from commissioning.models import Record, Supersession
 from commissioning.verdicts import sampled_tests, trend_analyses
+from commissioning.verdicts import shared_rooms as room_parts
 from commissioning.verdicts import sisters as sister_finals
 from commissioning.verdicts.neighbours import Near, near
 from portfolio.models import Calibration, Installation, Instrument, Position, Project, ProjectConventions, bulk
@@ -35,6 +36,7 @@ class Gathered:
     envelopes: dict[UUID, list[bytes]] = field(default_factory=lambda: defaultdict(list))
     near: dict[UUID, Near] = field(default_factory=dict)  # of those with an address on a network
     sisters: dict[UUID, sister_finals.Given] = field(default_factory=dict)  # of those with a port off its design
+    shared_rooms: dict[UUID, room_parts.Given] = field(default_factory=dict)  # of those that share a room
 
     def document(self, position: UUID) -> dict[str, Any]:
         """The judging document of one position: what stands, nothing that was superseded."""
@@ -66,11 +68,14 @@ def gather(positions: Collection[UUID]) -> Gathered:
         firm_of={pk: project.firm_id for pk, project in projects.items()},
         near=near(positions),
         sisters={pk: given for pk, given in sister_finals.near(positions).items() if pk in projects},
+        shared_rooms={pk: given for pk, given in room_parts.near(positions).items() if pk in projects},
     )
     for pk, found in gathered.near.items():
         gathered.positions[pk]["neighbours"] = found.given
     for pk, given in gathered.sisters.items():
         gathered.positions[pk]["sisters"] = given
+    for pk, shared in gathered.shared_rooms.items():
+        gathered.positions[pk]["shared_rooms"] = shared
     for pk, analyses in trend_analyses.given(positions).items():
         gathered.positions[pk]["trends"] = analyses
     for pk, sampled in sampled_tests.given(positions).items():

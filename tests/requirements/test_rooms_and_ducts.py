@@ -181,7 +181,7 @@ def test_a_room_of_which_one_side_is_another_units_is_not_judged_here() -> None:
     del place["design"]["outlets"]["R1"]
     absence = result(outlets({"S1": 1000.0}), place=place).judgement("room_offset")["absence"]
     assert absence["code"] == "not_judged"
-    assert "no outlet of this unit takes air from it" in absence["text"]
+    assert "no outlet of a unit of the building takes air from it" in absence["text"]
 
 
 # --- duct leakage ------------------------------------------------------------------------------------------------
