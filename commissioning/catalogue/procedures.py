@@ -6,14 +6,14 @@ of the catalogue.
 
 import re
 import tomllib
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, fields
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Literal, TypeAlias
 
 from commissioning.catalogue import forbidden
-from commissioning.catalogue.units import VOCABULARY, Equipment
+from commissioning.catalogue.units import VOCABULARY, Equipment, Vocabulary
 from commissioning.engineering import units
 
 ANSWERS = ("yes_no", "number", "interval", "trend")
@@ -22,7 +22,12 @@ CODE = re.compile(r"[a-z]{3,20}")  # it stands where a port stands
 STEP_ID = re.compile(r"[a-z_]{4,40}")
 ALL = "all_that_apply"  # in a design's list of tests
 Word: TypeAlias = str | bool
+IsOwn: TypeAlias = Callable[[str], object]
 Applies: TypeAlias = Literal["yes", "no", "not_known"]
+
+
+def none_is(code: str) -> bool:
+    return False
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,7 +43,7 @@ class When:
         """`is_listed`: the design says what the unit has. What neither it nor a setting tells is not known."""
         found: list[Applies] = []
         if self.kinds:
-            found.append("yes" if unit.kind in self.kinds else "no")
+            found.append("yes" if unit.is_any_of(self.kinds) else "no")
         for asked, held in ((self.options, unit.options), (self.sensors, unit.sensors)):
             if asked:
                 found.append("yes" if held & set(asked) else "no" if is_listed else "not_known")
@@ -189,13 +194,13 @@ def _ways(held: Mapping[str, Any]) -> tuple[When, ...]:
     )
 
 
-def faults(one: Procedure) -> Iterator[str]:
-    """What is wrong with it as a whole."""
+def faults(one: Procedure, *, is_own: IsOwn = none_is) -> Iterator[str]:
+    """What is wrong with it as a whole. `is_own`: whether a code may be a firm's own, which is not known here."""
     ids = [step.id for step in one.steps]
     yield from (f"{id} stands twice" for id in sorted({id for id in ids if ids.count(id) > 1}))
     yield from (f"no hazard is called {code}" for code in one.caution if code not in VOCABULARY.hazards)
     yield from (f"no trade is called {code}" for code in one.needs.present if code not in VOCABULARY.trades)
-    yield from _faults_of_ways(one.when)
+    yield from _faults_of_ways(one.when, is_own)
     parts = [step.part for step in one.steps]
     if set(parts) != set(PARTS) or parts != sorted(parts, key=PARTS.index):
         yield "its steps are run, then what was changed is restored"
@@ -232,10 +237,10 @@ def _faults_of_care(one: Procedure) -> Iterator[str]:
     yield from forbidden.never((one.title, one.why, one.safe_state, one.otherwise, *said.values()))
 
 
-def faults_of_step(step: Step) -> Iterator[str]:
+def faults_of_step(step: Step, *, is_own: IsOwn = none_is) -> Iterator[str]:
     """What is wrong with a step, whatever the others are."""
     yield from (f"no hazard is called {code}" for code in step.caution if code not in VOCABULARY.hazards)
-    yield from _faults_of_ways(step.when)
+    yield from _faults_of_ways(step.when, is_own)
     if not STEP_ID.fullmatch(step.id):
         yield "an id of a step is 4 to 40 small letters and underscores"
     if step.part not in PARTS:
@@ -284,11 +289,16 @@ def _fault_of_unit(code: str) -> Iterator[str]:
             yield f"the unit {code} is written {known}"
 
 
-def _faults_of_ways(ways: tuple[When, ...]) -> Iterator[str]:
+def _faults_of_ways(ways: tuple[When, ...], is_own: IsOwn) -> Iterator[str]:
+    yield from (f"no {what} is called {code}" for what, code in unknown(ways, VOCABULARY) if not is_own(code))
+
+
+def unknown(ways: tuple[When, ...], words: Vocabulary) -> Iterator[tuple[str, str]]:
+    """What ways name of equipment, as kind, option or sensor and its code, and these words do not have."""
     for way in ways:
-        yield from (f"no kind is called {code}" for code in way.kinds if code not in VOCABULARY.kinds)
-        yield from (f"no option is called {code}" for code in way.options if code not in VOCABULARY.options)
-        yield from (f"no sensor is called {code}" for code in way.sensors if code not in VOCABULARY.sensors)
+        named = (("kind", way.kinds, words.kinds), ("option", way.options, words.options))
+        for what, codes, held in (*named, ("sensor", way.sensors, words.sensors)):
+            yield from ((what, code) for code in codes if code not in held)
 
 
 def _tuples(given: Mapping[str, Any]) -> dict[str, Any]:

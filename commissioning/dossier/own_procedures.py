@@ -17,6 +17,7 @@ from pydantic_core import PydanticCustomError
 from commissioning.catalogue import procedures
 from commissioning.catalogue.procedures import LIBRARY, Library, Procedure, Step
 from commissioning.dossier import quantities as q
+from commissioning.dossier.own_equipment import OWN_ID
 from commissioning.dossier.procedures.named import strange
 
 OWN_CODE = re.compile(r"own_[a-z]{3,16}")  # it stands where a port stands
@@ -36,7 +37,10 @@ def _refused(reason: str, remedy: str) -> PydanticCustomError:
 
 
 class ProcedureWhenModel(q.Closed):
-    """One way in which it applies: all that is named has to hold; of a list, any one."""
+    """One way in which it applies: all that is named has to hold; of a list, any one.
+
+    Kinds, options and sensors of the firm's own are those of `own_checks`; one that is not there never holds.
+    """
 
     kinds: Codes = []
     options: Codes = []
@@ -85,7 +89,7 @@ class StepModel(q.Closed):
     @model_validator(mode="after")
     def _holds_together(self) -> "StepModel":
         made = procedures.step_built(self.model_dump())
-        faults = list(procedures.faults_of_step(made))
+        faults = list(procedures.faults_of_step(made, is_own=OWN_ID.fullmatch))
         if faults:
             raise _refused(f"the step {self.id}: {'; '.join(faults)}", _AS_THE_CATALOGUE)
         return self
@@ -118,7 +122,7 @@ class ProcedureModel(q.Closed):
             remedy = "Begin it with own_ and 3 to 16 small letters, like own_hood."
             raise _refused(f"the code {self.code} is none of a firm's own", remedy)
         made = self.procedure
-        faults = [*procedures.faults(made), *strange(made)]
+        faults = [*procedures.faults(made, is_own=OWN_ID.fullmatch), *strange(made)]
         if faults:
             raise _refused(f"the procedure {self.code}: {'; '.join(faults)}", _AS_THE_CATALOGUE)
         return self

@@ -10,12 +10,12 @@ from django.http import HttpRequest
 from pydantic import ValidationError
 from rest_framework.request import Request
 
-from commissioning.catalogue.procedures import LIBRARY, Library, Procedure, plain
-from commissioning.dossier import strict_json, strict_toml
+from commissioning.catalogue.procedures import LIBRARY, Library, Procedure, plain, unknown
+from commissioning.dossier import own_checks, strict_json, strict_toml
 from commissioning.dossier.faults import problems_of
 from commissioning.dossier.own_procedures import OwnProceduresModel, merged
 from commissioning.dossier.problem import Problem
-from commissioning.models import CurrentVerdict, OwnProcedures
+from commissioning.models import CurrentVerdict, OwnChecks, OwnProcedures
 from portfolio import audit
 from portfolio.jobs import queue
 from portfolio.models import Firm, Person, Position
@@ -65,7 +65,7 @@ def read_for(firm: Firm, text: str) -> dict[str, Any]:
     """As `read`, and held against what stands: old runs stay readable, and what decides them changes openly."""
     document = read(text)
     before, after = (_own(merged(_counted(held))) for held in (newest_of(firm), document))
-    faults = list(_gone(firm, [code for code in before if code not in after]))
+    faults = [*_gone(firm, [code for code in before if code not in after]), *_not_there(firm, document, after)]
     for code, one in before.items():
         if code in after:
             place = next(index for index, given in enumerate(document["add"]) if given["code"] == code)
@@ -86,6 +86,18 @@ def _counted(document: Mapping[str, Any]) -> dict[str, Any]:
 
 def _own(library: Library) -> dict[str, Procedure]:
     return {code: one for code, one in library.procedures.items() if code not in LIBRARY.procedures}
+
+
+def _not_there(firm: Firm, document: Mapping[str, Any], own: Mapping[str, Procedure]) -> Iterator[Problem]:
+    """Words of the firm's own for equipment that its checks do not have: the test would apply nowhere, in silence."""
+    row = OwnChecks.objects.filter(firm=firm).order_by("-version").first()
+    words = own_checks.merged(_counted(row.document) if row else None).words
+    for index, given in enumerate(document.get("add", ())):
+        made = own[given["code"]]
+        ways = (*made.when, *(way for step in made.steps for way in step.when))
+        for what, code in unknown(ways, words):
+            reason = f"The firm has no {what} called {code}."
+            yield Problem(f"/add/{index}/when", code, reason, "Keep it first in the firm's own checks, or take it out.")
 
 
 def _gone(firm: Firm, codes: list[str]) -> Iterator[Problem]:

@@ -20,6 +20,7 @@ from portfolio.jobs import runner
 from portfolio.models import AuditEvent, DesignEntry, Job
 from tests.cast import Cast
 from tests.pages.test_field_test_run import opened, sent
+from tests.pages.test_own_checks import kept as keep_checks
 from tests.pages.test_own_checks import lead as lead_of_checks
 
 pytestmark = pytest.mark.django_db(transaction=True)
@@ -198,6 +199,15 @@ def test_a_next_version_loses_no_run_and_changes_openly(cast: Cast, was: str, be
     answer = kept(cast, HOOD.replace(was, becomes))
     assert answer.status_code == (400 if said else 303)
     assert said in answer.content.decode()
+
+
+def test_a_word_of_the_firm_s_own_stands_in_its_checks_first(cast: Cast) -> None:
+    switched = HOOD.replace("version = 1", 'version = 1\nwhen = [{options = ["own_switch"]}]\notherwise = "No hood."')
+    refused = kept(cast, switched)
+    assert refused.status_code == 400
+    assert "The firm has no option called own_switch." in refused.content.decode()
+    keep_checks(cast, '[[option]]\ncode = "own_switch"\ntitle = "hood switch"\n')
+    assert kept(cast, switched).status_code == 303
 
 
 def test_a_version_does_not_go_back_and_what_was_never_run_may_be_left_out(cast: Cast) -> None:
