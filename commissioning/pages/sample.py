@@ -8,9 +8,9 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 
-from commissioning.catalogue.units import VOCABULARY
 from commissioning.dossier.procedures.show_tests import title_of
 from commissioning.dossier.settings import printed
+from commissioning.evidence.own_checks import catalogue_of
 from commissioning.evidence.own_procedures import library_of
 from commissioning.models import Sample, SampleUnit
 from commissioning.samples import draw as drawing
@@ -169,6 +169,7 @@ class SamplePage(Page):
         chain = list(self.seen(Sample.objects).filter(project=sample.project_id, first=sample.first_id or sample.pk))
         later = [one for one in chain if one.enlargement > sample.enlargement]
         is_last = not later
+        words = catalogue_of(sample.project_id).words
         context: dict[str, Any] = {
             "here": "projects",
             "sample": sample,
@@ -184,7 +185,9 @@ class SamplePage(Page):
             "may_enlarge": is_last and result.may_enlarge and bool(may(self.person, "draw_sample", sample)),
             "procedure": _title(sample) if sample.procedure else "",
             "alike": [
-                (stratum_in_words(one["stratum"]), _in_common(one["alike"])) for one in sample.strata if "alike" in one
+                (stratum_in_words(one["stratum"]), _in_common(one["alike"], words.options))
+                for one in sample.strata
+                if "alike" in one
             ],
             "lines": [
                 _line(one, told=told, of_tests=bool(sample.procedure)) for one in sorted(result.units, key=_by_place)
@@ -223,9 +226,9 @@ def _title(sample: Sample) -> str:
     return title_of(sample.procedure, library_of(sample.project_id))
 
 
-def _in_common(like: Mapping[str, Any]) -> str:
+def _in_common(like: Mapping[str, Any], known: Mapping[str, str]) -> str:
     """What the units of a group have in common, beside their kind."""
-    options = [VOCABULARY.options.get(code, code) for code in like["options"]]
+    options = [known.get(code, code) for code in like["options"]]
     held = [f"{printed.title_of(code)} {printed.value(code, one, 'si')}" for code, one in like["settings"].items()]
     read = f"settings: {'; '.join(held)}" if held else "none of the settings it depends on is read"
     return f"{listed(options) or 'no options'}; {read}"
