@@ -60,7 +60,7 @@ HOOD: dict[str, Any] = {
         },
     ],
 }
-RAN_HOOD = [
+RAN_HOOD: list[dict[str, Any]] = [
     {"step": "both_start", "yes": True},
     {"step": "starts_within", "times": {"first": q(0.0, "s"), "then": q(12.0, "s")}},
     {"step": "as_found", "yes": True, "photos": [HASH]},
@@ -175,6 +175,17 @@ def test_a_step_of_the_catalogue_s_worded_otherwise_says_it_and_changes_no_verdi
     assert steps(worded, "frost")["begins_at"] == steps(plainly, "frost")["begins_at"]
     good = of(settings(), run("power"), own={"reword": [WORDS]})
     assert "own" not in good.judgement("functional_tests", "power")["facts"]
+
+
+def test_it_may_apply_where_a_unit_has_what_the_firm_alone_has_a_word_for() -> None:
+    own = {
+        "add": [hood(lambda held: held.update(when=[{"options": ["own_hood_switch"]}], otherwise="It has no hood."))]
+    }
+    library = merged({**own, "version": 1})
+    for options, expected in ((["own_hood_switch"], "yes"), (["bypass"], "no")):
+        where = Place.from_json(place(equipment={"unit": {"options": options}}))
+        unit = unit_of(where, {}, basis_when_not_stated="standard")
+        assert {one.procedure.code: one.applies for one in plan_of(unit, library)}["own_hood"] == expected
 
 
 # --- what cannot be -------------------------------------------------------------------------------------------------
