@@ -20,6 +20,7 @@ from commissioning.engineering import ventilation
 SOURCE = "ASHRAE 62.1, 6.2.1 (ventilation rate procedure)"
 FIELDS = ("occupants", "floor_area", "people_rate", "area_rate")
 EFFECTIVENESS_NOT_GIVEN = 1.0
+_LEAST_M3_S = 1e-6  # below it nothing is divided by an airflow
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,16 +84,20 @@ def to_basis(standard_m3_s: float, final: Measurement) -> float:
     return standard_m3_s * final.standard_density_kg_m3 / final.density_kg_m3
 
 
+def _some(airflow_m3_s: float | None) -> float | None:
+    return None if airflow_m3_s is None or airflow_m3_s < _LEAST_M3_S else airflow_m3_s
+
+
 def side_by_side(
     required_m3_s: float | None,
     design_m3_s: float | None,
     measured_m3_s: float | None,
     expanded_uncertainty_m3_s: float | None = None,
 ) -> dict[str, Any]:
-    """Required, designed and measured with their ratios, as facts; what is 0 is taken as not given."""
+    """Required, designed and measured with their ratios, as facts; what is hardly any air is taken as not given."""
     found = ventilation.ventilation_side_by_side(
-        required_m3_s=required_m3_s or None,
-        design_m3_s=design_m3_s or None,
+        required_m3_s=_some(required_m3_s),
+        design_m3_s=_some(design_m3_s),
         measured_m3_s=measured_m3_s,
         expanded_uncertainty_m3_s=expanded_uncertainty_m3_s,
     )

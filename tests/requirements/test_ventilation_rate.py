@@ -248,3 +248,11 @@ def test_si_and_ip_give_the_same() -> None:
     }}  # fmt: skip
     a, b = (reset(185.0, line=line).judgement("co2_reset", "outdoor")["value"] for line in (LINE, si_line))
     assert a == pytest.approx(b, rel=1e-9)
+
+
+def test_a_minimum_of_hardly_any_air_is_met_and_divides_nothing() -> None:
+    """0.001 cfm is 4.7e-7 m3/s."""
+    record = envelope([reading("outdoor", direct(*[160.0] * 5, basis="standard"))])
+    one = judged(record, place=place({}, minimum=cfm(0.001))).judgement("ventilation_minimum", "outdoor")
+    assert one["verdict"] == "conforms"
+    assert one["facts"]["side_by_side"]["measured_over_required"] is None
