@@ -67,7 +67,7 @@ class BuildingTrendsPage(Page):
         zone = building.site.time_zone
         numbers, results = self._numbers(units.values()), self._results(uploads)
         mappings = LogMappingVersion.objects.filter(pk__in={one.mapping_id for one in uploads if one.mapping_id})
-        zones = dict(mappings.values_list("pk", "document__zone"))
+        zones: dict[uuid.UUID | None, str] = dict(mappings.values_list("pk", "document__zone"))
         found = []
         for upload in uploads:
             points = upload.result.get("points", [])

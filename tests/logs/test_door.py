@@ -2,10 +2,12 @@
 
 import hashlib
 import json
+from datetime import timedelta
 from typing import Any
 
 import pytest
 from django.db import DatabaseError, transaction
+from django.utils import timezone
 
 from commissioning.evidence.trends import receiving
 from commissioning.evidence.trends.kept import kept_log
@@ -73,6 +75,30 @@ def test_other_bytes_than_declared_are_not_kept(cast: Cast) -> None:
     assert technician(cast, "PATCH", path, LOG + b"x", 0).json()["code"] == "beyond"
     assert Blob.objects.count() == 0
     assert technician(cast, "GET", path).json()["offset"] == 0
+
+
+def refused(cast: Cast) -> Any:
+    said = {"file_name": "more.csv", "bytes": len(LOG), "sha256": SHA256}
+    return technician(cast, "POST", f"positions/{cast.things['position'].pk}/trend-uploads", said)
+
+
+def test_too_many_at_once_are_refused_and_what_was_broken_off_counts_no_more(
+    cast: Cast, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(receiving, "MOST_OPEN", 2)
+    one, other = begun(cast), begun(cast)
+    no = refused(cast)
+    assert (no.status_code, no.json()["code"]) == (429, "too_many")
+    assert "2 of your uploads of the last 24 hours are not finished." in no.json()["detail"]
+    TrendUpload.objects.filter(pk=one).update(made_at=timezone.now() - timedelta(hours=25))
+    begun(cast)  # a day later the first counts no more
+    assert technician(cast, "PATCH", f"trend-uploads/{one}", LOG, 0).json()["state"] == "reading"  # and yet goes on
+    assert refused(cast).status_code == 429
+    technician(cast, "PATCH", f"trend-uploads/{other}", LOG[:9], 0)
+    receiving.break_off(TrendUpload.objects.get(pk=other))
+    begun(cast)
+    held = technician(cast, "GET", f"trend-uploads/{other}").json()
+    assert (held["state"], held["fault"]) == ("failed", "The file never came in whole. Send it again.")
 
 
 def test_a_log_becomes_a_record_that_names_its_file_and_its_mapping(cast: Cast) -> None:

@@ -6,6 +6,7 @@ import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
+from commissioning.evidence.trends import receiving
 from commissioning.models import LogMappingVersion, Record, TrendUpload
 from portfolio.jobs import runner
 from tests.cast import Cast
@@ -54,6 +55,20 @@ def test_a_log_is_sent_mapped_and_accepted_and_its_source_is_remembered(cast: Ca
     )  # fmt: skip
     following = TrendUpload.objects.get(file_name="next.csv")
     assert technician.get(f"/trend-uploads/{following.pk}").context["typed"]["source"] == "North wing"
+
+
+def test_a_form_that_is_cut_off_leaves_no_upload_that_counts(
+    cast: Cast, technician: Client, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def cut(*_: Any, **__: Any) -> Any:
+        raise OSError("no space left on the disk")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(receiving, "_write", cut)
+        with pytest.raises(OSError, match="no space"):
+            sent(cast, technician, rows(*GOOD))
+    assert TrendUpload.objects.get().state == "failed"
+    assert sent(cast, technician, rows(*GOOD)).startswith("/trend-uploads/")
 
 
 def test_a_date_that_may_be_read_two_ways_is_asked_for_on_the_page(cast: Cast, technician: Client) -> None:

@@ -23,7 +23,10 @@ from portfolio.models import Blob, Person, Position
 
 JOB = "log"
 MOST_OPEN = 20
-"""How many uploads of one person may be coming in at once."""
+"""How many uploads of one person may be coming in at once; what was broken off is not coming in any more."""
+
+STILL_COMING = timedelta(days=1)
+"""How long an upload counts as coming in after it was begun. It may be gone on with later, too."""
 
 GIVEN_UP = timedelta(days=2)
 """An upload that was begun so long ago and is not complete is given up when its sender begins another one."""
@@ -54,8 +57,9 @@ def begin(*, position: Position, person: Person, declared: Declared) -> TrendUpl
         raise UploadRefused("sha256", "The hash is no SHA-256 in small hex.", "Send the file's SHA-256.")
     open_ones = TrendUpload.objects.filter(made_by=person, state=TrendUpload.State.RECEIVING)
     _give_up(open_ones)
-    if open_ones.count() >= MOST_OPEN:
-        raise UploadRefused("too_many", f"{MOST_OPEN} of your uploads are not finished.", "Finish one of them.")
+    if open_ones.filter(made_at__gt=timezone.now() - STILL_COMING).count() >= MOST_OPEN:
+        reason = f"{MOST_OPEN} of your uploads of the last 24 hours are not finished."
+        raise UploadRefused("too_many", reason, "Finish one of them, or begin again tomorrow.")
     return TrendUpload.objects.create(
         position=position,
         made_by=person,
@@ -67,9 +71,15 @@ def begin(*, position: Position, person: Person, declared: Declared) -> TrendUpl
 
 def _give_up(open_ones: QuerySet[TrendUpload]) -> None:
     for upload in open_ones.filter(made_at__lt=timezone.now() - GIVEN_UP):
+        break_off(upload)
+
+
+def break_off(upload: TrendUpload) -> None:
+    """Its sender will not go on with it: it counts no more, and what came of it goes."""
+    told = "The file never came in whole. Send it again."
+    still = TrendUpload.objects.filter(pk=upload.pk, state=TrendUpload.State.RECEIVING)
+    if still.update(state=TrendUpload.State.FAILED, fault=told):
         _part(upload).unlink(missing_ok=True)
-        told = "The file never came in whole. Send it again."
-        TrendUpload.objects.filter(pk=upload.pk).update(state=TrendUpload.State.FAILED, fault=told)
 
 
 def take(upload_id: UUID, *, offset: int, piece: bytes) -> TrendUpload:
