@@ -2,6 +2,7 @@
 
 import tomllib
 from collections.abc import Collection, Iterator, Mapping
+from dataclasses import replace
 from typing import Any
 from uuid import UUID
 
@@ -42,8 +43,13 @@ def read(text: str) -> dict[str, Any]:
     try:
         OwnProceduresModel.model_validate(given)
     except ValidationError as error:
-        raise ProceduresRefused(problems_of(error, given)) from None
+        raise ProceduresRefused([_brief(one) for one in problems_of(error, given)]) from None
     return given
+
+
+def _brief(problem: Problem) -> Problem:
+    """Of a whole step or procedure the reason names the id; its start is no value that anybody could mend."""
+    return replace(problem, value="") if problem.value.startswith("{") else problem
 
 
 def _values(text: str) -> dict[str, Any]:

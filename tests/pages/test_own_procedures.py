@@ -133,7 +133,8 @@ def test_what_cannot_be_read_or_may_not_be_is_told_and_nothing_is_kept(cast: Cas
 def test_every_fault_is_told_at_once(cast: Cast) -> None:
     broken = HOOD.replace('"own_hood"', '"hood"') + WORDS.replace("as_found", "isolated") + WORDS.replace("power", "x")
     page = kept(cast, broken).content.decode()
-    assert all(f"<code>{at}</code>" in page for at in ("/add/0", "/reword/0", "/reword/1"))
+    assert all(f"<code>{at}</code> " in page for at in ("/add/0", "/reword/0", "/reword/1"))
+    assert "<code>/add/0</code> The code hood is none of a firm&#x27;s own. Begin it with own_" in page
 
 
 def test_a_file_that_is_no_text_is_told_with_its_name_and_place(cast: Cast) -> None:
