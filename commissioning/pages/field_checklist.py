@@ -4,13 +4,9 @@ Nothing is chosen beforehand: what was answered before stands beside, and only w
 is asked the items of its company's trade, and answers in the company's name.
 """
 
-import re
 from collections.abc import Mapping
 from typing import Any
 from uuid import UUID
-
-from django.core.files.uploadedfile import UploadedFile
-from django.http import HttpRequest
 
 from commissioning.catalogue.checks import Catalogue, Item
 from commissioning.catalogue.units import VOCABULARY
@@ -22,30 +18,18 @@ from commissioning.evidence.own_checks import catalogue_of
 from commissioning.models import CurrentVerdict
 from commissioning.pages import field_signoffs
 from commissioning.pages.field_page import RecordPage, design_of
+from commissioning.pages.field_photos import hash_in, photo_of
 from commissioning.pages.field_sheet import NotReadable, Sheet
 from portfolio.access import may
-from portfolio.blobs.photos import PhotoRefused, accept_photo
 from portfolio.models import Position
 
 FRAME = {"stage": "final", "session": {"id": "checklist", "purpose": "verification"}, "grade": "witnessed"}
 RELEASED_BY = {"installing_contractor": "the installing contractor", "licensed_person": "a licensed person"}
-_SHA256 = re.compile(r"[0-9a-f]{64}")
 
 
 class ChecklistPage(RecordPage):
     kind = "checklist"
     template = "commissioning/field_checklist.html"
-
-    def typed(self, request: HttpRequest) -> dict[str, str]:
-        """A photo that came is kept at once, and from then on stands in the form by its hash: it is not lost."""
-        held = super().typed(request)
-        for name, file in request.FILES.items():
-            if name.startswith("photo-") and isinstance(file, UploadedFile) and file.size:
-                try:
-                    held[name] = accept_photo(file.read()).sha256
-                except PhotoRefused as refused:
-                    held[name] = refused.reason
-        return held
 
     def photos(self, sheet: Sheet) -> list[dict[str, str]]:
         found = {item.text: _photo(sheet, item) for item in _checks(sheet.position).items.values()}
@@ -126,7 +110,7 @@ def _row(item: Item, before: Mapping[str, Any] | None, display: str, typed: Mapp
         "before": told,
         "options": options,
         "held": held,
-        "has_photo": bool(_SHA256.fullmatch(held["photo"])),
+        "has_photo": bool(hash_in(held, "photo")),
         "takes_photo": item.answer == "photo" or item.hold == "safety",
         "is_spread": bool(held["why"] or held["who"] or held["note"]),
         "unit": units.unit(item.asked_in(display)).label if item.answer == "number" else "",
@@ -164,10 +148,7 @@ def _number(sheet: Sheet, item: Item) -> dict[str, Any] | None:
 
 
 def _photo(sheet: Sheet, item: Item) -> str:
-    held = sheet.text(f"photo-{item.id}")
-    if held and not _SHA256.fullmatch(held):
-        raise NotReadable(f"photo-{item.id}", held, held, "Send a JPEG or a PNG.")
-    return held
+    return photo_of(sheet, f"photo-{item.id}")
 
 
 def _cannot(sheet: Sheet, item: Item) -> dict[str, Any]:

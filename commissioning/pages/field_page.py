@@ -17,6 +17,7 @@ from commissioning.evidence.accept import Kept, Sender, accept
 from commissioning.evidence.senders import verb_of
 from commissioning.judging import KINDS
 from commissioning.models import JudgedPosition, Record
+from commissioning.pages.field_photos import with_photos
 from commissioning.pages.field_sheet import MODES, STATE, UNITS, NotReadable, Sheet, envelope_bytes
 from portfolio.dashboards.display import display_for
 from portfolio.dashboards.page import Page, SeeOther, text_of
@@ -42,8 +43,12 @@ class RecordPage(ABC, Page):
         """What the template needs to ask for the readings."""
 
     def typed(self, request: HttpRequest) -> dict[str, str]:
-        """The form's fields; a form that takes files keeps them here, under names of their own."""
+        """The form's fields; a form that takes other files than photos keeps them here, under names of their own."""
         return {name: text_of(request.POST, name, 100_000) for name in request.POST}
+
+    def again(self, typed: Mapping[str, str]) -> Mapping[str, str] | None:
+        """The form's fields where it is only to be shown again, with more to fill in; None where it is sent."""
+        return None
 
     def photos(self, sheet: Sheet) -> list[dict[str, str]]:
         """The photos that the record names, by hash, with their captions."""
@@ -62,8 +67,11 @@ class RecordPage(ABC, Page):
 
     def post(self, request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
         unit = self._unit(pk)
-        typed = self.typed(request)
+        project = unit.building.site.project_id
+        typed = with_photos(self.typed(request), request=request, person=self.person, project=project)
         made_id, when = self._identity(typed)
+        if (more := self.again(typed)) is not None:
+            return self._show(unit, made_id, when, more)
         sheet = self._sheet(unit, made_id, when, typed)
         try:
             raw = envelope_bytes(sheet, self.kind, self.readings(sheet), self.photos(sheet))

@@ -4,13 +4,10 @@ What is left empty was not read; nothing is sent of it.
 """
 
 import json
-import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
-
-from django.http import HttpRequest
 
 from commissioning.dossier.given import INCH_OF_WATER_PA
 from commissioning.dossier.procedures import show_tests
@@ -22,10 +19,10 @@ from commissioning.engineering import units
 from commissioning.kinds.settings.payload import SettingsPayload
 from commissioning.models import JudgedPosition
 from commissioning.pages.field_page import RecordPage, measured_before
+from commissioning.pages.field_photos import PHOTO, hash_in, photo_of
 from commissioning.pages.field_sheet import NotReadable, Sheet
 from commissioning.verdicts.dossiers import conventions_of
 from commissioning.verdicts.planned_tests import AT_THE_UNIT
-from portfolio.blobs.photos import PhotoRefused, accept_photo
 from portfolio.dashboards.words import listed
 from portfolio.models import Position
 
@@ -39,7 +36,6 @@ SEEN = {
     "network_command": ("Network's run command", ("on", "off")),
 }
 CLOCKS = {"controller_time": "The controller shows", "true_time": "Your watch shows"}
-_SHA256 = re.compile(r"[0-9a-f]{64}")
 YES_NO = (("yes", "yes"), ("no", "no"))
 
 
@@ -61,26 +57,9 @@ class SettingsPage(RecordPage):
     kind = "settings"
     template = "commissioning/field_settings.html"
 
-    def typed(self, request: HttpRequest) -> dict[str, str]:
-        """A photo that came is kept at once, and from then on stands in the form by its hash: it is not lost."""
-        held = super().typed(request)
-        for number, file in enumerate(request.FILES.getlist("photo")):
-            if file.size:
-                try:
-                    sha256 = accept_photo(file.read()).sha256
-                    held[f"photo-{sha256}"] = sha256
-                except PhotoRefused as refused:
-                    held[f"photo-{number}"] = refused.reason
-        return held
-
     def photos(self, sheet: Sheet) -> list[dict[str, str]]:
-        found = []
-        for name, value in sheet.typed.items():
-            if name.startswith("photo-") and not _SHA256.fullmatch(value):
-                raise NotReadable("photo", value, value, "Send a JPEG or a PNG.")
-            if name.startswith("photo-"):
-                found.append({"sha256": value, "caption": ""})
-        return found
+        held = [photo_of(sheet, name) for name in sheet.typed if name.startswith(PHOTO)]
+        return [{"sha256": one, "caption": ""} for one in held if one]
 
     def readings(self, sheet: Sheet) -> dict[str, Any]:
         read = {code: _read(sheet, setting) for code, setting in CATALOGUE.settings.items()}
@@ -127,9 +106,7 @@ class SettingsPage(RecordPage):
         return {
             "caution": CAUTION,
             "moments": MOMENTS.items(),
-            "kept": [
-                (name, value) for name, value in typed.items() if name.startswith("photo-") and _SHA256.fullmatch(value)
-            ],
+            "kept": [(name, held) for name in typed if name.startswith(PHOTO) and (held := hash_in(typed, name))],
             "first": list(_lines(CATALOGUE.first, before, display, typed)),
             "clocks": [(name, words, typed.get(name, "")) for name, words in CLOCKS.items()],
             "seen": [_seen_line(name, typed) for name in SEEN],

@@ -12,8 +12,9 @@ from commissioning.dossier.faults import problems_of
 from commissioning.dossier.startup.words import CAUTION, DAMPERS
 from commissioning.judging import KINDS
 from commissioning.pages.field_page import RecordPage, design_of
+from commissioning.pages.field_photos import photo_of
 from commissioning.pages.field_sheet import NotReadable, Sheet
-from commissioning.pages.startup_asked import FANS, sections
+from commissioning.pages.startup_asked import FANS, PHOTOS, losses_asked, sections, with_another_loss
 from portfolio.models import Position
 
 _PERMISSIVE = "permissive-"
@@ -45,6 +46,14 @@ class StartupPage(RecordPage):
         made = {**frame, **{name: one for name, one in parts.items() if one}}
         _check(made)
         return made
+
+    def photos(self, sheet: Sheet) -> list[dict[str, str]]:
+        held = {name: photo_of(sheet, name) for name in PHOTOS}
+        return [{"sha256": sha256, "caption": PHOTOS[name]} for name, sha256 in held.items() if sha256]
+
+    def again(self, typed: Mapping[str, str]) -> Mapping[str, str] | None:
+        """Another line for a loss of proof: nothing is sent yet."""
+        return with_another_loss(typed) if typed.get("more") else None
 
     def asked(self, unit: Position, display: str, typed: Mapping[str, str]) -> dict[str, Any]:
         return {"caution": CAUTION, "sections": sections(design_of(unit), display, typed)}
@@ -101,7 +110,7 @@ def _fan(sheet: Sheet, fan: str) -> dict[str, Any] | None:
         air=_held(seen=air, by=sheet.text(f"{fan}-air_by"), at=_seconds(sheet, f"{fan}-air_at")),
         rotation=sheet.text(f"{fan}-rotation"),
         rotation_by=sheet.text(f"{fan}-rotation_by"),
-        lost=[loss for n in (1, 2) if (loss := _loss(sheet, fan, n)) is not None],
+        lost=[loss for n in losses_asked(sheet.typed, fan) if (loss := _loss(sheet, fan, n)) is not None],
         stopped=_seconds(sheet, f"{fan}-stopped"),
         settled=_settled(sheet, fan),
         electrical=sheet.text(f"{fan}-electrical"),

@@ -7,13 +7,13 @@ from typing import Any
 
 from commissioning.catalogue.procedures import Procedure, Step
 from commissioning.catalogue.units import VOCABULARY
+from commissioning.pages.field_photos import photo_of
 from commissioning.pages.field_sheet import NotReadable, Sheet
 
 FIELDS = ("a", "n", "first", "then", "instrument", "basis", "log", "why", "note", "sim", "un", "photo")
 OTHERS = 2  # witnesses beside those who have to be there
 _CLOCK = re.compile(r"(\d{1,2}):(\d{2})(?::(\d{2}))?")
 _HALF_A_DAY_S = 43_200.0
-_SHA256 = re.compile(r"[0-9a-f]{64}")
 _BETWEEN = re.compile(r"[\s;]+")
 
 
@@ -39,11 +39,9 @@ def run(sheet: Sheet, procedure: Procedure) -> dict[str, Any]:
         "witnesses": _witnesses(sheet, procedure),
     }
     if sheet.text("signed"):
-        photo = sheet.text("photo-signature")
+        photo = photo_of(sheet, "photo-signature")
         name = _needed(sheet, "signed", "This is no name.", "Sign with your name.")
-        made["signature"] = {"name": name, "on": sheet.observed_at[:10]} | (
-            {"photo": _photo(sheet, "signature")} if photo else {}
-        )
+        made["signature"] = {"name": name, "on": sheet.observed_at[:10]} | ({"photo": photo} if photo else {})
     if how != "carried_through":
         made[how] = _ENDS[how](sheet)
     return made | _retest(sheet)
@@ -101,8 +99,8 @@ def _answer(sheet: Sheet, step: Step, where: str) -> dict[str, Any] | None:
 
 def _beside(sheet: Sheet, step: Step, where: str) -> dict[str, Any]:
     given: dict[str, Any] = {"step": step.id}
-    if sheet.text(f"photo-{step.id}"):
-        given["photos"] = [_photo(sheet, step.id)]
+    if photo := photo_of(sheet, f"photo-{step.id}"):
+        given["photos"] = [photo]
     if note := sheet.text(f"note-{step.id}"):
         given["note"] = note
     part, untested = sheet.text(f"sim-{step.id}"), sheet.text(f"un-{step.id}")
@@ -118,13 +116,6 @@ def _told(sheet: Sheet, name: str, reason: str) -> str:
     if len(sheet.text(name)) < 5:
         raise NotReadable(name, sheet.text(name), reason, "A few words are enough.")
     return sheet.text(name)
-
-
-def _photo(sheet: Sheet, id: str) -> str:
-    held = sheet.text(f"photo-{id}")
-    if not _SHA256.fullmatch(held):
-        raise NotReadable(f"photo-{id}", held, held, "Send a JPEG or a PNG.")
-    return held
 
 
 def _value(sheet: Sheet, step: Step, where: str) -> dict[str, Any] | None:

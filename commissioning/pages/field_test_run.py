@@ -3,13 +3,11 @@
 All steps are one page, and the way from one to the next is an anchor: nothing is lost on back. Photos are kept at once.
 """
 
-import re
 import uuid
 from collections.abc import Mapping
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
@@ -23,9 +21,9 @@ from commissioning.evidence.own_procedures import library_at, library_of
 from commissioning.models import CurrentVerdict, Issue, IssueCheck
 from commissioning.pages import field_test_answers as read
 from commissioning.pages.field_page import RecordPage, measured_before
+from commissioning.pages.field_photos import hash_in
 from commissioning.pages.field_sheet import NotReadable, Sheet
 from commissioning.verdicts.planned_tests import unit_now
-from portfolio.blobs.photos import PhotoRefused, accept_photo
 from portfolio.models import Position
 
 ENDED = {
@@ -34,7 +32,6 @@ ENDED = {
     "wasted": "call-out wasted: nothing could be tested",
     "deferred": "deferred: it cannot be done now",
 }
-_SHA256 = re.compile(r"[0-9a-f]{64}")
 _GROUPS = {
     "due": "Due: the design lists them",
     "yes": "They apply, and no list names them",
@@ -55,17 +52,6 @@ class FunctionalTestPage(RecordPage):
         asked["run"] = asked["run"] or f"FT {now:%Y-%m-%d}"
         typed = {**asked, "supersedes": request.GET.get("instead_of", "")}
         return self._show(unit, str(uuid.uuid4()), now, typed)
-
-    def typed(self, request: HttpRequest) -> dict[str, str]:
-        """A photo that came is kept at once, and from then on stands in the form by its hash: it is not lost."""
-        held = super().typed(request)
-        for name, file in request.FILES.items():
-            if name.startswith("photo-") and isinstance(file, UploadedFile) and file.size:
-                try:
-                    held[name] = accept_photo(file.read()).sha256
-                except PhotoRefused as refused:
-                    held[name] = refused.reason
-        return held
 
     def photos(self, sheet: Sheet) -> list[dict[str, str]]:
         procedure = _chosen(sheet.typed, library_at(sheet.position))
@@ -101,7 +87,7 @@ class FunctionalTestPage(RecordPage):
             "ended": ENDED.items(),
             "how": typed.get("how", "carried_through"),
             "witnesses": [_witness(name, words, typed) for name, words in read.seats(procedure).items()],
-            "signature_photo": _sha256(typed.get("photo-signature", "")),
+            "signature_photo": hash_in(typed, "photo-signature"),
             "earlier": before["facts"]["run"] if before else "",
         }
 
@@ -146,10 +132,6 @@ def _line(one: Planned, ran: Mapping[str, str], issues: Mapping[str, int]) -> di
     }
 
 
-def _sha256(held: str) -> str:
-    return held if _SHA256.fullmatch(held) else ""
-
-
 def _step(
     number: int, asked: Asked, before: Mapping[str, Any] | None, display: str, typed: Mapping[str, str]
 ) -> dict[str, Any]:
@@ -166,7 +148,7 @@ def _step(
         "wanted": show_tests.wanted(asked_json(asked), display),
         "who": VOCABULARY.trades.get(step.who, ""),
         "cautions": [VOCABULARY.hazards[one] for one in step.caution],
-        "photo": _sha256(held["photo"]),
+        "photo": hash_in(held, "photo"),
         "names": [f"{name}-{step.id}" for name in read.FIELDS],
         "before": _told_before(step, before, display),
         "is_spread": any(held[name] for name in ("why", "note", "sim", "un")),

@@ -1,17 +1,30 @@
 """What the start's form asks, section by section in the order of the work, with the cautions before each step."""
 
+import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from commissioning.catalogue.units import VOCABULARY, Hazard
 from commissioning.dossier.startup import words
 from commissioning.engineering import units
+from commissioning.pages.field_photos import hash_in
 from commissioning.pages.field_sheet import UNITS
 
 FANS = ("supply", "exhaust")
 _BY_DESIGN = {"outdoor_damper": "outdoor", "exhaust_damper": "exhaust"}
-_LOSSES = (1, 2)
+PHOTOS = {
+    "photo-before": "Before the start",
+    **{f"photo-{damper}_damper": title for damper, title in words.DAMPERS.items()},
+    **{f"photo-{fan}_fan": f"{fan.capitalize()} fan" for fan in FANS},
+    "photo-cause": "It does not run",
+    "photo-temporary": "Temporary operation",
+}
+"""The photos that may go with a start, by the field that takes one, and what each is of."""
+_PHOTO_OF = {title: name for name, title in PHOTOS.items()}
+MOST_LOSSES = 50  # of a fan, as a record takes them
+_USUAL_LOSSES = 2
+_LOSS = re.compile(r"(\w+)-(?:lost|lasted|alarm|lost_of|purpose)-([1-9]\d{0,2})")
 
 
 @dataclass(frozen=True)
@@ -43,10 +56,15 @@ class Section:
     hint: str = ""
     hazards: tuple[Hazard, ...] = ()
     is_folded: bool = False
+    photo: str = ""  # the field that takes one
+    photo_held: str = ""
+    more: str = ""  # the fan of which another loss can be asked for
+    losses: int = 0
+    is_asked: bool = False  # a line was asked for just now
 
     @property
     def is_open(self) -> bool:
-        return any(one.held for one in self.items)
+        return self.is_asked or bool(self.photo_held) or any(one.held for one in self.items)
 
 
 def sections(design: Mapping[str, Any], display: str, typed: Mapping[str, str]) -> list[Section]:
@@ -54,7 +72,7 @@ def sections(design: Mapping[str, Any], display: str, typed: Mapping[str, str]) 
     dampers, others = _dampers_of(design)
     fans = _fans_of(design)
     hazards = VOCABULARY.hazards
-    return [
+    made = [
         Section("Before the start", tuple(asked.permissives()), "What is jumpered or bypassed is missing."),
         *(
             Section(words.DAMPERS[one], tuple(asked.damper(one)), _WATCH, (hazards["moving_blades"],))
@@ -70,7 +88,7 @@ def sections(design: Mapping[str, Any], display: str, typed: Mapping[str, str]) 
             for fan in fans
         ),
         *(
-            Section(f"{fan.capitalize()} fan, proof lost", tuple(asked.losses(fan)), _LOST, is_folded=True)
+            Section(f"{fan.capitalize()} fan, proof lost", tuple(asked.losses(fan)), _LOST, is_folded=True, more=fan)
             for fan in fans
         ),
         Section("The stop", tuple(asked.stop(dampers, fans)), "Seconds from the stop command.", is_folded=True),
@@ -78,6 +96,35 @@ def sections(design: Mapping[str, Any], display: str, typed: Mapping[str, str]) 
         Section("Delays that a document gives", tuple(asked.delays()), _DELAYS, is_folded=True),
         Section("Temporary operation", tuple(asked.temporary()), _TEMPORARY, is_folded=True),
     ]
+    return [_with_state(one, typed) for one in made]
+
+
+def _with_state(one: Section, typed: Mapping[str, str]) -> Section:
+    """With the photo that it takes, what of it is kept, and whether a line was just asked for."""
+    photo = _PHOTO_OF.get(one.title, "")
+    is_asked = bool(one.more) and typed.get("more") == one.more
+    losses = len(losses_asked(typed, one.more)) if one.more else 0
+    return replace(one, photo=photo, photo_held=hash_in(typed, photo), losses=losses, is_asked=is_asked)
+
+
+def losses_asked(typed: Mapping[str, str], fan: str) -> range:
+    """The numbers of the losses of proof that the form asks for: the usual ones, one more whenever it was asked for.
+
+    >>> list(losses_asked({"supply-losses": "3"}, "supply")), list(losses_asked({"supply-lost-4": "61"}, "supply"))
+    ([1, 2, 3], [1, 2, 3, 4])
+    """
+    kept = typed.get(f"{fan}-losses", "")
+    asked = min(int(kept), MOST_LOSSES) if re.fullmatch(r"\d{1,3}", kept) else _USUAL_LOSSES
+    named = [int(found[2]) for name in typed if (found := _LOSS.fullmatch(name)) and found[1] == fan and typed[name]]
+    return range(1, max(_USUAL_LOSSES, asked, *named) + 1)
+
+
+def with_another_loss(typed: Mapping[str, str]) -> dict[str, str]:
+    """As it was typed, with one line more for the fan that `more` names, as far as a record takes them."""
+    fan = typed.get("more", "")
+    if fan not in FANS:
+        return dict(typed)
+    return {**typed, f"{fan}-losses": str(min(len(losses_asked(typed, fan)) + 1, MOST_LOSSES))}
 
 
 _WATCH = "Start the stopwatch with the start command; type the seconds that it shows."
@@ -153,7 +200,7 @@ class _Asked:
         yield self.box(f"{fan}-flow", "Airflow", self.unit("airflow"))
 
     def losses(self, fan: str) -> Iterator[Box | Choice]:
-        for n in _LOSSES:
+        for n in losses_asked(self.typed, fan):
             yield self.box(f"{fan}-lost-{n}", f"Loss {n}, at")
             yield self.box(f"{fan}-lasted-{n}", "It lasted")
             yield self.box(f"{fan}-alarm-{n}", "Alarm logged at")

@@ -9,7 +9,7 @@ from django.test import Client
 from commissioning.models import CurrentVerdict, Submission
 from commissioning.pages.field_sheet import NotReadable, Sheet
 from commissioning.pages.field_startup import StartupPage
-from commissioning.pages.startup_asked import sections
+from commissioning.pages.startup_asked import losses_asked, sections, with_another_loss
 from portfolio.jobs import runner
 from portfolio.models import DesignEntry, DesignRevision
 from tests import envelopes
@@ -93,6 +93,40 @@ def test_losses_settling_delays_cause_and_temporary_operation_are_read() -> None
     assert made["limits"] == {"fan_proof": {"value": 30.0, "unit": "s"}, "source": "Sequence 4.2"}
     assert made["not_running"] == {"cause": "fan_does_not_turn", "note": "belt off", "company": "Orme Mechanical"}
     assert (made["temporary_operation"]["hours_run"], made["controller"]) == (12.5, "none")
+
+
+@pytest.mark.django_db
+def test_another_loss_of_proof_is_asked_for_as_often_as_it_is_needed_and_sends_nothing(cast: Cast) -> None:
+    client = Client()
+    client.force_login(cast.person("own", "technician"))
+    url = f"/units/{cast.things['position'].pk}/record/startup"
+    assert 'name="supply-lost-3"' not in client.get(url).content.decode()
+    frame = {"id": "0b9c63a8-5d55-4f5e-8f8b-3d7a2f7c7779", "observed_at": "2026-05-04T10:15:00-06:00", "display": "ip"}
+    losses = {f"supply-lost-{n}": f"{100 * n}" for n in (1, 2)} | {f"supply-lasted-{n}": "3" for n in (1, 2)}
+    for count in (3, 4):
+        kept = {**losses, "supply-losses": str(count - 1), "exhaust-losses": "2"}
+        page = client.post(url, {**frame, **TYPED, **kept, "more": "supply"})
+        assert page.status_code == 200
+        shown = page.content.decode()
+        assert f'name="supply-losses" value="{count}"' in shown
+        assert f'name="supply-lost-{count}" inputmode="decimal" value=""' in shown
+        assert 'name="supply-lost-2" inputmode="decimal" value="200"' in shown
+        assert 'name="exhaust-lost-3"' not in shown
+        assert '<details id="lost-supply" open>' in shown
+        losses |= {f"supply-lost-{count}": f"{100 * count}", f"supply-lasted-{count}": "3"}
+    assert not Submission.objects.exists()
+    assert client.post(url, {**frame, **TYPED, **losses, "supply-losses": "4"}).status_code == 303
+    lost = json.loads(bytes(Submission.objects.get().raw))["payload"]["fans"][0]["lost"]
+    assert [one["at"]["value"] for one in lost] == [100.0, 200.0, 300.0, 400.0]
+
+
+def test_a_record_takes_fifty_losses_and_the_form_asks_for_no_more() -> None:
+    assert list(losses_asked(with_another_loss({"more": "supply", "supply-losses": "50"}), "supply"))[-1] == 50
+    assert list(losses_asked({"supply-losses": "many"}, "supply")) == [1, 2]
+    assert with_another_loss({"more": "relief"}) == {"more": "relief"}
+    with pytest.raises(NotReadable) as fault:
+        read(**{f"supply-lost-{n}": f"{60 + n}" for n in range(1, 52)})
+    assert "50" in fault.value.reason
 
 
 @pytest.mark.parametrize(
