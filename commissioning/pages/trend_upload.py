@@ -22,6 +22,7 @@ from portfolio.dashboards.words import moment
 from portfolio.models import Position
 
 PIECE = 8 * 1024 * 1024
+BROWSER_PIECE = 1024 * 1024  # that much of a file is lost at most where a line breaks
 _WAIT_S = "2"
 
 
@@ -53,9 +54,13 @@ class TrendNewPage(Page):
         declared = receiving.Declared(str(file.name), size, digest.hexdigest())
         upload = receiving.begin(position=unit, person=self.person, declared=declared)
         offset = 0
-        for piece in file.chunks(PIECE):
-            upload = receiving.take(upload.pk, offset=offset, piece=piece)
-            offset += len(piece)
+        try:
+            for piece in file.chunks(PIECE):
+                upload = receiving.take(upload.pk, offset=offset, piece=piece)
+                offset += len(piece)
+        except BaseException:  # a form cannot go on where it was cut off: it is sent whole again
+            receiving.break_off(upload)
+            raise
         return upload
 
     def _show(self, unit: Position, *, fault: str = "", status: int = 200) -> HttpResponse:
@@ -65,6 +70,7 @@ class TrendNewPage(Page):
             "here": "home",
             "unit": unit,
             "fault": fault,
+            "piece": BROWSER_PIECE,
             "uploads": [(row, moment(row.made_at, zone)) for row in rows],
         }
         return self.show("commissioning/trend_new.html", context, status=status)

@@ -31,11 +31,13 @@ def pages_of(house: House, who: str) -> list[str]:
             *("/?sort=-since", house.issue("ready"), house.project("/meeting"), house.project("/import")),
             *(house.project("/binders"), house.project(company), house.unit("ERV-9"), house.unit("ERV-5")),
             *(house.project("/samples"), house.project("/instruments")),
+            *(house.building("Moor House") + "/trends", house.building("Sorrel Hall") + "/trends"),
         ],
         "technician": [
             *(f"{unit}/record", f"{unit}?sessions=all", house.project("/meeting")),
             *("/traverse", "/traverse?unit=in&width=20&height=16&mark=1/8", f"{unit}/start", f"{unit}/restore"),
             *(f"{unit}/record/test_run", f"{unit}/record/test_run?procedure=minimum"),
+            *(f"{house.unit('ERV-50')}/trends", f"{house.unit('ERV-50')}/trends/1", f"{unit}/trends/new"),
         ],
         "contractor": [house.project(company)],
         "owner": [house.project("/binders"), house.project("/meeting")],
