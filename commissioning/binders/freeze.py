@@ -26,7 +26,7 @@ from commissioning.binders.render.fonts import versions as font_versions
 from commissioning.binders.snapshot import Snapshot
 from commissioning.dossier.canonical import canonical_json
 from commissioning.dossier.own_checks import merged
-from commissioning.dossier.own_equipment import own_kind_in_words
+from commissioning.dossier.own_equipment import kind_in_words
 from commissioning.judging import signing
 from commissioning.models import Binder, Issue, IssueEvent, Record, Signature
 from commissioning.verdicts.keep import outcome_of
@@ -309,11 +309,10 @@ def _unit(taken: Snapshot, position: Position, clock: _Clock) -> dict[str, Any]:
 
 def _kind(taken: Snapshot, position: Position) -> str:
     """By the firm's own name where the design gives one; the kind that it is like stays beside it."""
-    kind = str(position.get_kind_display())
     gathered = taken.gathered
     words = merged(gathered.conventions[gathered.project_of[position.pk]].get("own_checks")).words
-    own = own_kind_in_words(position.kind, gathered.positions[position.pk]["design"], words)
-    return f"{own} ({kind.lower()})" if own else kind
+    title = str(position.get_kind_display())
+    return kind_in_words(position.kind, title, gathered.positions[position.pk]["design"], words)
 
 
 def _signature(taken: Snapshot, seen: standing.Seen, signature: Signature, clock: _Clock) -> dict[str, Any]:

@@ -122,10 +122,12 @@ def faults_of_titles(name: str, what: Collection[NamedModel]) -> Iterator[str]:
         seen.add(one.title.casefold())
 
 
-def own_kind_in_words(kind: str, design: Mapping[str, Any], words: Vocabulary) -> str:
-    """The firm's name for a unit's kind where its design gives one that is like it; else nothing."""
+def kind_in_words(kind: str, title: str, design: Mapping[str, Any], words: Vocabulary) -> str:
+    """A unit's kind by its title, and before it the firm's name for it where the design gives one that is like it."""
     own = ((design.get("equipment") or {}).get("unit") or {}).get("own_kind") or ""
-    return words.kinds[own] if own and words.like.get(own) == kind else ""
+    if not own or words.like.get(own) != kind:
+        return title
+    return f"{words.kinds[own][0].upper()}{words.kinds[own][1:]} ({title.lower()})"
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,7 +14,7 @@ from commissioning.catalogue.checks import Catalogue
 from commissioning.dossier import strict_json, strict_toml
 from commissioning.dossier.faults import problems_of
 from commissioning.dossier.own_checks import AddedItemModel, OwnChecksModel, merged
-from commissioning.dossier.own_equipment import named_in, own_kind_in_words
+from commissioning.dossier.own_equipment import kind_in_words, named_in
 from commissioning.dossier.problem import Problem
 from commissioning.evidence import own_equipment
 from commissioning.models import CurrentVerdict, OwnChecks
@@ -123,13 +123,12 @@ def of_projects(projects: Collection[UUID]) -> Mapping[UUID, dict[str, Any]]:
     }
 
 
-def kind_in_words(unit: Position, design: Mapping[str, Any]) -> str:
-    """The unit's kind, by the firm's own name where its design gives one."""
-    kind = unit.get_kind_display()
+def kind_of(unit: Position, design: Mapping[str, Any]) -> str:
+    """The unit's kind in words, by the firm's own name where its design gives one."""
+    title = str(unit.get_kind_display())
     if not any(one.what == "kind" for one in named_in(design)):
-        return kind
-    own = own_kind_in_words(unit.kind, design, catalogue_of(unit.building.site.project_id).words)
-    return f"{own} ({kind.lower()})" if own else kind
+        return title
+    return kind_in_words(unit.kind, title, design, catalogue_of(unit.building.site.project_id).words)
 
 
 def catalogue_of(project: UUID) -> Catalogue:

@@ -5,7 +5,7 @@ from typing import Any
 
 from django.http import HttpRequest, HttpResponse
 
-from commissioning.evidence.own_checks import kind_in_words
+from commissioning.evidence.own_checks import kind_of
 from commissioning.judging import KINDS
 from commissioning.models import Issue
 from commissioning.pages import accepted, signature, unit_design, unit_records, unit_story
@@ -36,7 +36,7 @@ class UnitPage(Page):
         context: dict[str, Any] = {
             "display": display,
             "unit": unit,
-            "kind": kind_in_words(unit, design_of(unit)),
+            "kind": kind_of(unit, design_of(unit)),
             "project": site.project,
             "spaces": listed([space.name for space in unit.spaces.order_by("name")]),
             "other_names": listed(list(TagAlias.objects.filter(position=unit).values_list("tag", flat=True))),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from django.http import HttpRequest, HttpResponse
 
 from commissioning.dossier.settings.restore import Machine, Place, Source
-from commissioning.evidence.own_checks import kind_in_words
+from commissioning.evidence.own_checks import kind_of
 from commissioning.models import JudgedPosition, Record
 from commissioning.pages.field_page import design_of
 from portfolio.dashboards.display import display_for
@@ -52,7 +52,7 @@ class UnitDocument(Page):
 
 
 def _place(unit: Position) -> Place:
-    where = ", ".join(filter(None, (kind_in_words(unit, design_of(unit)), unit.building.name, unit.location)))
+    where = ", ".join(filter(None, (kind_of(unit, design_of(unit)), unit.building.name, unit.location)))
     rows = Installation.objects.filter(position=unit).select_related("machine").order_by("since", "pk")
     machines = [
         Machine(row.machine.serial, row.since, row.until, f"{row.machine.maker} {row.machine.model}".strip())

@@ -130,7 +130,7 @@ def own_words(project_id: UUID) -> tuple[OwnWord, ...]:
 
 def hold_words(project_id: UUID) -> None:
     """Until the transaction ends the firm keeps no other version of its own words: what a design names stays there."""
-    Firm.objects.select_for_update(no_key=True).get(projects=project_id)
+    Firm.objects.select_for_update(of=("self",), no_key=True).get(projects=project_id)
 
 
 def _next_number(project_id: UUID) -> int:

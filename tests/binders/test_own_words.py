@@ -26,7 +26,7 @@ def test_what_is_frozen_is_called_and_judged_by_the_firm_s_words_and_verifies(st
     asked = Binder.objects.create(project=stage.project, title="Closeout", asked_by=lead)
     asked.positions.add(stage.position)
     held = json.loads(freeze(asked).json)
-    assert held["units"][0]["kind"] == "laboratory unit (heat recovery ventilator)"
+    assert held["units"][0]["kind"] == "Laboratory unit (heat recovery ventilator)"
     judgements = held["judged"]["positions"][0]["judgements"]
     ready = next(one for one in judgements if one["requirement"] == "ready_for_test")
     assert {item for one in ready["facts"]["items"] if (item := one["item"]).startswith("own_")} == {

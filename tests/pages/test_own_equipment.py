@@ -79,7 +79,7 @@ def test_a_unit_is_set_up_with_the_firm_s_own_and_so_are_its_sisters_and_their_c
         assert (held["options"], held["field_sensors"]) == (["bypass", "own_sash"], ["own_radon"])
         assert (held["own_kind"], Position.objects.get(pk=one.pk).kind) == ("own_lab_unit", "hrv")
         assert asked(one)["own_label"] == "due"
-    assert "laboratory unit (heat recovery ventilator)" in client.get(f"/units/{unit.pk}").content.decode()
+    assert "Laboratory unit (heat recovery ventilator)" in client.get(f"/units/{unit.pk}").content.decode()
     set_up(cast, kind="hrv", options=["bypass"], dated="2026-05-05")
     assert (unit_of(unit)["own_kind"], unit_of(near)["own_kind"]) == (None, "own_lab_unit")
     assert "own_label" in asked(near)
