@@ -1,6 +1,5 @@
 """What may stand in a judging document, field by field: refused where it is not named, and published as a schema."""
 
-from datetime import date
 from typing import Annotated, Any, Literal
 from uuid import UUID
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
@@ -34,7 +33,6 @@ SCHEMA = "ventfolio/judge/1"
 Text = Annotated[str, StringConstraints(max_length=400)]
 Name = Annotated[str, StringConstraints(min_length=1, max_length=200)]
 Fraction = Annotated[q.Number, Field(ge=0.0, le=1.0)]
-Day = Annotated[date, Field(strict=False)]
 Id = Annotated[UUID, Field(strict=False)]
 PortName = Literal["supply", "return", "outdoor", "exhaust"]
 SigningTrade = Literal["mechanical", "electrical", "controls", "fire_alarm", "general"]
@@ -91,14 +89,14 @@ class AccuracyModel(q.Closed):
     @model_validator(mode="after")
     def _known_unit(self) -> "AccuracyModel":
         if self.absolute is not None:
-            q.check_unit(self.absolute.unit)
+            q.check_promise(self.absolute)
         return self
 
 
 class CalibrationModel(q.Closed):
     certificate: Name
-    on: Day
-    due: Day
+    on: q.Day
+    due: q.Day
     as_found: Literal["within", "outside", "not_stated"] = "not_stated"
 
 
@@ -114,7 +112,7 @@ class InstrumentModel(q.Closed):
     @model_validator(mode="after")
     def _known_unit(self) -> "InstrumentModel":
         if self.resolution is not None:
-            q.check_unit(self.resolution.unit)
+            q.check_promise(self.resolution)
         return self
 
 
@@ -203,7 +201,7 @@ class DesignModel(q.Closed):
 
 class MachineModel(q.Closed):
     serial: Text
-    since: Day
+    since: q.Day
 
 
 class PositionModel(q.Closed):

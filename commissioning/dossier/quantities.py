@@ -71,6 +71,13 @@ def check_unit(unit: str) -> None:
         raise ValueError(f"{error}") from None
 
 
+def check_promise(given: Quantity) -> None:
+    """What a maker says of an instrument: no budget is worked out from what no instrument can be."""
+    check_unit(given.unit)
+    if not 0.0 <= given.value <= 1e6:
+        raise ValueError(f"{given.value:g} {given.unit} lies outside 0 to 1e+06 {given.unit}")
+
+
 def _quantity(quantity: str, low: float, high: float) -> Any:
     def fits(given: Quantity) -> Quantity:
         check(quantity, low, high, [given.value], given.unit)

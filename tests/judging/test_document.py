@@ -109,6 +109,15 @@ def test_the_order_of_arrival_does_not_matter() -> None:
         assert judged(*shuffled).bytes == expected
 
 
+def test_of_two_of_one_moment_the_greater_id_is_the_later() -> None:
+    one, other = envelope({"supply": 1000.0}, name="one"), envelope({"supply": 800.0}, name="other")
+    assert one["observed_at"] == other["observed_at"]
+    later = max(one, other, key=lambda given: given["id"])
+    outcome = "conforms" if later is one else "does_not_conform"  # 800 of 1,000 cfm
+    assert judged(one, other).outcome("design_airflow", "supply") == outcome
+    assert judged(other, one).bytes == judged(one, other).bytes
+
+
 def test_arriving_twice_does_not_matter() -> None:
     assert judged(*story(), *story()).bytes == judged(*story()).bytes
 
@@ -280,6 +289,22 @@ BROKEN: dict[str, tuple[tuple[str | int, ...], Any, str]] = {
         ("instruments", 0, "accuracy", "relative"),
         3.0,
         "/instruments/0/accuracy/relative",
+    ),
+    "a moment for a day": (("positions", 0, "machine", "since"), "2026-01-05T00:00:00Z", "/positions/0/machine/since"),
+    "seconds for a day": (
+        ("instruments", 0, "calibrations", 0, "due"),
+        1777852800,
+        "/instruments/0/calibrations/0/due",
+    ),
+    "an accuracy without end": (
+        ("instruments", 0, "accuracy", "absolute"),
+        {"value": 1e300, "unit": "cfm"},
+        "/instruments/0/accuracy",
+    ),
+    "a display that shows nothing": (
+        ("instruments", 0, "resolution"),
+        {"value": -1.0, "unit": "cfm"},
+        "/instruments/0",
     ),
     "an accuracy in furlongs": (
         ("instruments", 0, "accuracy", "absolute"),
