@@ -112,14 +112,18 @@ def test_at_its_best_liquid_a_loop_is_one_counterflow_exchanger(case: list[float
 @pytest.mark.parametrize("case", [(3000.0, 2000.0, 1200.0, 800.0), (900.0, 2500.0, 700.0, 1500.0)])
 def test_no_other_liquid_does_better(case: tuple[float, float, float, float]) -> None:
     """A search of scipy in the direct solution finds the same liquid."""
-    found = minimize_scalar(lambda c_l: -loop(*case, c_l), bounds=(200.0, 5000.0), method="bounded", options={"maxiter": 25})
+    found = minimize_scalar(
+        lambda c_l: -loop(*case, c_l), bounds=(200.0, 5000.0), method="bounded", options={"maxiter": 25}
+    )
     assert best_liquid(*case) == pytest.approx(found.x, rel=1e-3)
     assert run_around(*case, best_liquid(*case)) == pytest.approx(-found.fun, abs=1e-7)
 
 
 def test_limits_of_a_loop() -> None:
-    """Like coils and flows: best at C_L = C, with NTU / (2 + NTU) of a coil's NTU. Coils of 19 transfer
-    units: nearly all of what can pass. Endless liquid: each coil does 1 - exp(-NTU), and the two stand in series. Cr to 0 likewise.
+    """Like coils and flows: best at C_L = C, with NTU / (2 + NTU) of a coil's NTU.
+
+    Coils of 19 transfer units: nearly all of what can pass. Endless liquid: each coil does 1 - exp(-NTU), and the two
+    stand in series. Cr to 0 likewise.
     """
     assert best_liquid(3000.0, 3000.0, 1000.0, 1000.0) == pytest.approx(1000.0)
     assert run_around(3000.0, 3000.0, 1000.0, 1000.0, 1000.0) == pytest.approx(3.0 / 5.0)
