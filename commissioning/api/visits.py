@@ -100,7 +100,9 @@ class VisitView(DoorView):
         unit = self.visible(Position.objects, pk)
         return _answer(unit, self._planned(request, unit, **read(VisitForm, request)))
 
-    @extend_schema(operation_id="cancel_visit", summary="Take a visit off the plan", parameters=_IF_MATCH)
+    @extend_schema(
+        operation_id="cancel_visit", summary="Take a visit off the plan", responses={204: None}, parameters=_IF_MATCH
+    )
     def delete(self, request: Request, pk: uuid.UUID) -> Response:
         self._planned(request, self.visible(Position.objects, pk), day=None, person=None)
         return Response(status=204)
