@@ -1,5 +1,6 @@
 """A unit's trend logs: each as one page, with its picture, its findings in words, and its samples as a table."""
 
+import re
 import uuid
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
@@ -20,6 +21,7 @@ from commissioning.pages.render import render, render_all
 from commissioning.pages.trend_events import Happened, happened
 from commissioning.pages.trend_window import PAGE_SIZE, PIXELS, Asked
 from commissioning.pages.unit_paper import Seen, UnitDocument
+from portfolio.dashboards.sheet import safe
 from portfolio.door.problems import Problem
 
 STATIC_PIXELS = 360
@@ -184,13 +186,16 @@ class TrendSamples(TrendDocument):
         if len(held) > MOST_ROWS_OUT:
             remedy = f"Choose a window with at most {MOST_ROWS_OUT:,} samples."
             raise Problem(400, "too_many_samples", "Too many samples", f"The window holds {len(held):,}. {remedy}")
-        head = f"time,{_plain(trend_window.label_of(asked.point, seen.display))}\r\n"
+        head = f"time,{cell(trend_window.label_of(asked.point, seen.display))}\r\n"
         response = StreamingHttpResponse(_lines(head, held, seen.display), content_type="text/csv; charset=utf-8")
         name = (
             f"{''.join(one for one in seen.unit.tag if one.isascii() and (one.isalnum() or one in '-_'))}-{asked.point}"
         )
         response["Content-Disposition"] = f'attachment; filename="{name}.csv"'
         return response
+
+
+_NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?(e[-+]?[0-9]+)?")
 
 
 def _pixels(sent: str) -> int:
@@ -202,13 +207,12 @@ def _lines(head: str, held: trend_window.Samples, display: str) -> Iterator[str]
     yield "\ufeff" + head
     for start in range(0, len(held), _CHUNK):
         rows = held.rows(display, start, start + _CHUNK)
-        yield "".join(f"{at},{_plain(value)}\r\n" for at, value in rows)
+        yield "".join(f"{at},{cell(value)}\r\n" for at, value in rows)
 
 
-def _plain(text: str) -> str:
+def cell(text: str) -> str:
     """A word of the file may hold anything: quoted, and never read as a formula by a spreadsheet."""
-    if text[:1] in ("=", "+", "@", "\t", "\r") or (text[:1] == "-" and not text[1:2].isdigit()):
-        text = "'" + text
+    text = text if _NUMBER.fullmatch(text) else safe(text)
     return '"' + text.replace('"', '""') + '"' if any(one in text for one in ',"\r\n') else text
 
 

@@ -8,6 +8,7 @@ import pytest
 
 from commissioning.dossier import analyse_log
 from commissioning.models import CurrentVerdict, JudgedPosition, TrendAnalysis
+from commissioning.pages.trend import cell
 from commissioning.verdicts import keep, trend_analyses
 from portfolio.jobs import queue
 from tests.kinds.trend_records import BEGIN_S, HOUR, LATE_DAMPER, day
@@ -119,3 +120,19 @@ def test_who_does_not_see_the_unit_finds_nothing_of_its_logs(firm: World, browse
     for rest in ("", "/1", "/1/series.json", "/1/samples.csv"):
         assert browser("stranger").get(address(firm, rest)).status_code == 404
     assert browser("lead").get(address(firm, "/2")).status_code == 404
+
+
+@pytest.mark.parametrize(
+    ("word", "told"),
+    [
+        ("-3.5", "-3.5"),
+        ("-1e-05", "-1e-05"),
+        ("-2+3+cmd|' /C calc'!A0", "'-2+3+cmd|' /C calc'!A0"),
+        (" =1+1", "' =1+1"),
+        ("+5", "'+5"),
+        ('=A1,"x"', '"\'=A1,""x"""'),
+        ("Occupied", "Occupied"),
+    ],
+)
+def test_a_word_of_a_log_is_no_formula_in_a_spreadsheet(word: str, told: str) -> None:
+    assert cell(word) == told
