@@ -101,7 +101,7 @@ BROKEN: list[tuple[dict[str, Any], str, str]] = [
     ({"option": [SASH | {"kinds": [], "title": "Roof Curb"}]}, "/option", "another option is called Roof Curb"),
     ({"option": [SASH | {"kinds": [], "read_as": ["hood / sash"]}]}, "/option/0", "more than one word of a schedule"),
     ({"option": [RADON], "sensor": [RADON]}, "", "The item own_radon stands twice."),
-    ({"sensor": [RADON, RADON | {"code": "own_rn"}]}, "/sensor", "The sensor own_rn: another sensor is called radon in the"),
+    ({"sensor": [RADON, RADON | {"code": "own_rn"}]}, "/sensor", "The sensor own_rn: another sensor is called radon"),
     ({"sensor": [RADON | {"title": "Rn"}]}, "/sensor/0/title", "This text needs at least 3 characters."),
     ({"sensor": [RADON] * 61}, "/sensor", "There may be at most 60."),
     ({"group": [LAB | {"kinds": ["own_lab_unit"]}]}, "/group", "The group own_lab: no kind is called own_lab_unit."),

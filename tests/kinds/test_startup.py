@@ -19,7 +19,7 @@ from tests.judging.shown import check, texts
 from tests.kinds.startup_records import damper, facts, fan, judged, loss, record, s
 
 START = "2026-05-04T10:00:00-05:00"
-TEMPORARY = {"since": "2026-05-04", "filters": "construction", "allowed_by": "Ysolde Marr"}
+TEMPORARY: dict[str, Any] = {"since": "2026-05-04", "filters": "construction", "allowed_by": "Ysolde Marr"}
 
 
 def test_times_are_seconds_since_the_start_command_however_they_were_sent() -> None:

@@ -220,7 +220,7 @@ def _mapping(options: dict[str, Any], unit: uuid.UUID | None, person: Person | u
         rows, whose = MappingVersion.objects.all(), options["firm"]
         if isinstance(person, Person):
             rows = rows.visible_to(person)
-            theirs = Position.objects.filter(pk=unit).values("building__site__project__firm")
+            theirs = Position.objects.filter(pk=unit or NOBODY).values("building__site__project__firm")
             rows = rows if whose else rows.filter(firm__in=theirs)
         return mapping_of(_kept(rows, name.strip(), whose.strip()))
     except MappingRefused as refused:
