@@ -13,10 +13,11 @@ from commissioning.dossier.envelope import Envelope
 from commissioning.dossier.figures import Figures
 from commissioning.dossier.given import Conventions, Instrument, Place
 from commissioning.dossier.problem import Problem
-from commissioning.dossier.results import Judgement, Measurement
+from commissioning.dossier.results import Absence, Judgement, Measurement
 from commissioning.dossier.startup.temporary import never_final
 from commissioning.dossier.view import View
-from commissioning.judging.registry import KINDS, RULES, rules_hash
+from commissioning.engineering.guards import OutOfRange
+from commissioning.judging.registry import KINDS, RULES, Requirement, rules_hash
 from commissioning.requirements.design_airflow import band
 
 Located = tuple[UUID, Problem]
@@ -78,8 +79,18 @@ def judge_position(dossier: PositionDossier) -> PositionResult:
         measurements=[one for one in measurements if isinstance(one, Measurement)],
         records=[one for one in measurements if isinstance(one, Figures)],
     )
-    judgements = tuple(judgement for rule in RULES.values() for judgement in rule.judge(view))
+    judgements = tuple(judgement for rule in RULES.values() for judgement in _judged(rule, view))
     return PositionResult(tuple(measurements), judgements, tuple(problems))
+
+
+def _judged(rule: Requirement, view: View) -> list[Judgement]:
+    """A number for which no formula holds leaves its own requirement without a verdict, not the unit."""
+    try:
+        return list(rule.judge(view))
+    except OutOfRange as error:
+        text = f"A number lies where no formula holds: {error}. Look at what was recorded and designed."
+        refused = {"refused": error.quantity}
+        return [Judgement(rule.CODE, "", rule.VERSION, absence=Absence("not_judged", text), facts=refused)]
 
 
 def _other_machine(place: Place, measurements: Iterable[Measurement | Figures]) -> list[Located]:

@@ -20,6 +20,8 @@ def show_judgement(
         for one in by_envelope.values()
         if one["envelope"] in judgement["rests_on"] and (not one["port"] or judgement["port"] in ("", one["port"]))
     ]
+    if "refused" in judgement["facts"]:  # the rule came to nothing that it could show
+        return (Sentence(judgement["absence"]["text"]),)
     blocks = list(rule.show(judgement, by_envelope, display))
     for one in rests_on:
         blocks += show_measurement(one, display)
