@@ -39,7 +39,7 @@ SETTINGS = {
     "Exhaust fan holds": "constant airflow",
 }
 TYPED_SETTINGS = {
-    "Device instance": "30021",
+    "Device instance": "30030",
     "Supply airflow setpoint": "1000",
     "Exhaust airflow setpoint": "950",
     "From damper command to fan command": "45",
