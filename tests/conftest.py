@@ -40,8 +40,17 @@ def pytest_configure(config: pytest.Config) -> None:
     _one_chain_of_middleware()
 
 
+LONG = ("demo", "services", "binders", "faults")  # folders of tests that start installations or render much
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Marks what opens the run's database: what it does may depend on which database that is. All else, the
+    """The long ones first, so that two workers end together; and each with its mark."""
+    items.sort(key=lambda item: item.path.parent.name not in LONG)
+    _mark_what_opens_the_database(items)
+
+
+def _mark_what_opens_the_database(items: list[pytest.Item]) -> None:
+    """What it does may depend on which database the run has. All else, the
     engineering and the installations that tests start with a database of their own, does the same on each."""
     opens = {"db", "transactional_db", "django_db_setup"}
     for item in items:
