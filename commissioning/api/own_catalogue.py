@@ -71,8 +71,10 @@ def _text(request: Request, most: int) -> str:
 class _OwnView(DoorView):
     parser_classes = [_AsItCame]
 
+    model: type[Row]
+
     def _newest(self, firm: Firm) -> Row | None:
-        raise NotImplementedError
+        return self.model.objects.newest_of(firm)
 
     def _locked(self, request: Request, firm: Firm) -> None:
         """Inside the transaction that keeps: nobody keeps another version meanwhile."""
@@ -83,6 +85,7 @@ class _OwnView(DoorView):
 
 
 class OwnChecksView(_OwnView):
+    model = OwnChecks
     verbs = {"GET": "see", "PUT": "keep_checks"}
 
     @extend_schema(
@@ -114,11 +117,9 @@ class OwnChecksView(_OwnView):
             raise refused(_TITLE, no.problems) from no
         return _told(firm, row)
 
-    def _newest(self, firm: Firm) -> Row | None:
-        return OwnChecks.objects.filter(firm=firm).order_by("-version").first()
-
 
 class OwnProceduresView(_OwnView):
+    model = OwnProcedures
     verbs = {"GET": "see", "PUT": "keep_procedures"}
 
     @extend_schema(
@@ -155,6 +156,3 @@ class OwnProceduresView(_OwnView):
         rows = compared(own_procedures.newest_of(firm), document)
         names = ("name", "is", "words")
         return Response({"document": document, "changes": [dict(zip(names, row, strict=True)) for row in rows]})
-
-    def _newest(self, firm: Firm) -> Row | None:
-        return OwnProcedures.objects.filter(firm=firm).order_by("-version").first()

@@ -1,7 +1,7 @@
 """A firm's own checks handed in: read with every fault at once, kept as a version, and its positions judged again."""
 
 import tomllib
-from collections.abc import Collection, Mapping
+from collections.abc import Mapping
 from typing import Any
 from uuid import UUID
 
@@ -60,7 +60,7 @@ def read_for(firm: Firm, text: str) -> dict[str, Any]:
     No version takes a safety hold away, only its release does; nor what units have by their design.
     """
     document = read(text)
-    newest = OwnChecks.objects.filter(firm=firm).order_by("-version").first()
+    newest = OwnChecks.objects.newest_of(firm)
     before, after = _safety_items(newest.document if newest else {}), _safety_items(document)
     touched = sorted(id for id, held in before.items() if after.get(id) != held)
     standing = _held(firm) if touched else {}
@@ -105,22 +105,12 @@ def keep(*, firm: Firm, person: Person, text: str, request: HttpRequest | Reques
     with transaction.atomic():
         Firm.objects.select_for_update().get(pk=firm.pk)
         document = read_for(firm, text)
-        newest = OwnChecks.objects.filter(firm=firm).order_by("-version").first()
+        newest = OwnChecks.objects.newest_of(firm)
         number = newest.version + 1 if newest else 1
         row = OwnChecks.objects.create(firm=firm, version=number, text=text, document=document, made_by=person)
         audit.note(request=request, person=person, verb="keep_checks", obj=row, detail={"version": number})
         queue.want("rejudge", [firm.pk])
     return row
-
-
-def of_projects(projects: Collection[UUID]) -> Mapping[UUID, dict[str, Any]]:
-    """What holds in each project whose firm has something of its own, as the conventions carry it."""
-    rows = OwnChecks.objects.newest().filter(firm__projects__in=projects)
-    return {
-        project: {**document, "version": version}
-        for project, document, version in rows.values_list("firm__projects", "document", "version")
-        if document and project in projects
-    }
 
 
 def kind_of(unit: Position, design: Mapping[str, Any]) -> str:
@@ -133,4 +123,4 @@ def kind_of(unit: Position, design: Mapping[str, Any]) -> str:
 
 def catalogue_of(project: UUID) -> Catalogue:
     """The checks that a project's units are asked."""
-    return merged(of_projects({project}).get(project))
+    return merged(OwnChecks.objects.by_project({project}).get(project))

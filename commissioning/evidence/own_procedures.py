@@ -1,7 +1,7 @@
 """A firm's own procedures handed in: read with every fault at once, kept as a version, and its units judged again."""
 
 import tomllib
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 from uuid import UUID
@@ -82,7 +82,7 @@ def read_for(firm: Firm, text: str) -> dict[str, Any]:
 
 
 def newest_of(firm: Firm) -> dict[str, Any]:
-    row = OwnProcedures.objects.filter(firm=firm).order_by("-version").first()
+    row = OwnProcedures.objects.newest_of(firm)
     return row.document if row else {}
 
 
@@ -96,7 +96,7 @@ def _own(library: Library) -> dict[str, Procedure]:
 
 def _not_there(firm: Firm, document: Mapping[str, Any], own: Mapping[str, Procedure]) -> Iterator[Problem]:
     """Words of the firm's own for equipment that its checks do not have: the test would apply nowhere, in silence."""
-    row = OwnChecks.objects.filter(firm=firm).order_by("-version").first()
+    row = OwnChecks.objects.newest_of(firm)
     words = own_checks.merged(_counted(row.document) if row else None).words
     for index, given in enumerate(document.get("add", ())):
         made = own[given["code"]]
@@ -151,7 +151,7 @@ def keep(*, firm: Firm, person: Person, text: str, request: HttpRequest | Reques
     with transaction.atomic():
         Firm.objects.select_for_update().get(pk=firm.pk)
         document = read_for(firm, text)
-        newest = OwnProcedures.objects.filter(firm=firm).order_by("-version").first()
+        newest = OwnProcedures.objects.newest_of(firm)
         number = newest.version + 1 if newest else 1
         row = OwnProcedures.objects.create(firm=firm, version=number, text=text, document=document, made_by=person)
         audit.note(request=request, person=person, verb="keep_procedures", obj=row, detail={"version": number})
@@ -159,19 +159,9 @@ def keep(*, firm: Firm, person: Person, text: str, request: HttpRequest | Reques
     return row
 
 
-def of_projects(projects: Collection[UUID]) -> Mapping[UUID, dict[str, Any]]:
-    """What holds in each project whose firm has something of its own, as the conventions carry it."""
-    rows = OwnProcedures.objects.newest().filter(firm__projects__in=projects)
-    return {
-        project: {**document, "version": version}
-        for project, document, version in rows.values_list("firm__projects", "document", "version")
-        if document and project in projects
-    }
-
-
 def library_of(project: UUID) -> Library:
     """The procedures by which a project's units are tested."""
-    return merged(of_projects({project}).get(project))
+    return merged(OwnProcedures.objects.by_project({project}).get(project))
 
 
 def library_at(position: UUID | str) -> Library:

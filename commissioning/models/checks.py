@@ -1,30 +1,19 @@
 """What a firm has of its own in the checks before a test: versions, kept for ever."""
 
-import uuid
-
 from django.db import models
 
+from commissioning.models.firm_versions import FirmVersion, FirmVersionQuerySet
 from portfolio.models import Firm, Person
 from portfolio.models.reach import Scope
 
 
-class OwnChecksQuerySet(models.QuerySet["OwnChecks"]):
-    def newest(self) -> "OwnChecksQuerySet":
-        """Of each firm the version that holds."""
-        later = OwnChecks.objects.filter(firm=models.OuterRef("firm"), version__gt=models.OuterRef("version"))
-        return self.filter(~models.Exists(later))
+class OwnChecksQuerySet(FirmVersionQuerySet["OwnChecks"]):
+    pass
 
 
-class OwnChecks(models.Model):
-    """A version, as it was handed in and as it is judged by. Insert-only: judgements name it."""
-
-    id = models.UUIDField(primary_key=True, default=uuid.uuid4, editable=False)
+class OwnChecks(FirmVersion):
     firm = models.ForeignKey(Firm, on_delete=models.PROTECT, related_name="own_checks")
-    version = models.PositiveIntegerField()
-    text = models.TextField()
-    document = models.JSONField()
     made_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="+")
-    made_at = models.DateTimeField(auto_now_add=True)
 
     objects = OwnChecksQuerySet.as_manager()
 

@@ -22,7 +22,7 @@ WORDS = {"kind": "kind of unit", "option": "option", "sensor": "field sensor", "
 class OwnChecksPage(Page):
     def get(self, request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
         firm = self.visible(Firm.objects, pk, verb="keep_checks")
-        newest = OwnChecks.objects.filter(firm=firm).order_by("-version").first()
+        newest = OwnChecks.objects.newest_of(firm)
         return self._show(firm, newest.text if newest else "")
 
     def post(self, request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
@@ -72,7 +72,7 @@ class OwnChecksPage(Page):
 
 def _named(firm: Firm, document: dict[str, Any]) -> list[tuple[str, str, str]]:
     """What the version names of its own beside checks, each as the code, what becomes of it, and its title."""
-    newest = OwnChecks.objects.filter(firm=firm).order_by("-version").first()
+    newest = OwnChecks.objects.newest_of(firm)
     held = newest.document if newest else {}
     found = []
     for name, words in WORDS.items():

@@ -22,7 +22,7 @@ from portfolio.models import Firm, Position
 class OwnProceduresPage(Page):
     def get(self, request: HttpRequest, pk: uuid.UUID) -> HttpResponse:
         firm = self.visible(Firm.objects, pk, verb="keep_procedures")
-        newest = OwnProcedures.objects.filter(firm=firm).order_by("-version").first()
+        newest = OwnProcedures.objects.newest_of(firm)
         return self._show(firm, newest.text if newest else "")
 
     def post(self, request: HttpRequest, pk: uuid.UUID) -> HttpResponse:

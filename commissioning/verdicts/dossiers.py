@@ -12,8 +12,7 @@ from uuid import UUID
 
 from django.db.models import Exists, OuterRef, Prefetch, Q
 
-from commissioning.evidence import own_checks, own_procedures
-from commissioning.models import Record, Supersession
+from commissioning.models import OwnChecks, OwnProcedures, Record, Supersession
 from commissioning.verdicts import sampled_tests, trend_analyses
 from commissioning.verdicts import shared_rooms as room_parts
 from commissioning.verdicts import sisters as sister_finals
@@ -115,8 +114,8 @@ def conventions_of(projects: Collection[UUID]) -> dict[UUID, dict[str, Any]]:
     missing = Project.objects.filter(Q(pk__in=projects) & ~Q(pk__in=found)).values_list("code", flat=True)
     if missing:
         raise LookupError(f"Project {missing[0]} has no conventions: agree on them before anything is judged.")
-    for name, room in (("own_checks", own_checks), ("own_procedures", own_procedures)):
-        for project, own in room.of_projects(set(found)).items():
+    for name, model in (("own_checks", OwnChecks), ("own_procedures", OwnProcedures)):
+        for project, own in model.objects.by_project(set(found)).items():
             found[project][name] = own
     return found
 
