@@ -37,16 +37,20 @@ def seen(run: Figures, step: Step, given: Mapping[str, Any], logs: Sequence[Figu
 
 
 def _verdict(outcomes: Sequence[str], *, yes: bool, is_whole: bool) -> str:
-    """What the log tells, it decides; the answer by eye stands for what the log leaves.
+    """What the log tells, it decides; the answer by eye stands for what the log leaves. A failure that was seen is not
+    made doubtful by a log that hides the moment.
 
     >>> _verdict(["holds"], yes=False, is_whole=True), _verdict(["holds"], yes=False, is_whole=False)
     ('conforms', 'does_not_conform')
     >>> _verdict(["holds", "fails"], yes=True, is_whole=True), _verdict(["unknown"], yes=True, is_whole=True)
     ('does_not_conform', 'inconclusive')
+    >>> _verdict(["unknown"], yes=False, is_whole=True)
+    'does_not_conform'
     """
-    if "fails" in outcomes or not (yes or is_whole):
+    is_hidden = "unknown" in outcomes
+    if "fails" in outcomes or (not yes and (is_hidden or not is_whole)):
         return "does_not_conform"
-    return "inconclusive" if "unknown" in outcomes else "conforms"
+    return "inconclusive" if is_hidden else "conforms"
 
 
 def by_eye(yes: bool) -> dict[str, Any]:
